@@ -122,6 +122,9 @@ async function shopAndEngine(w) {
 
 async function build(w) {
   await w.to('build', '.first form');
+  const metals = await w.page.locator('datalist#begin-head option').evaluateAll((all) => all.map((o) => o.value));
+  check('materials are offered from the list of the program', ['cast iron', 'aluminium'].every((one) => metals.includes(w.t(one))), metals);
+  await w.type(w.label('Heads'), w.t('aluminium'));
   await w.press(w.button('Begin the record'));
   await w.page.getByRole('heading', { name: w.t('Measurements') }).waitFor({ timeout: 30000 });
   const form = w.page.locator('form.measure');
@@ -306,6 +309,8 @@ export async function dayOfANewShop({ name, keys = false, broken = process.argv.
   const pointers = await page.evaluate(() => JSON.parse(localStorage.getItem('pointers') ?? '{}')), kinds = Object.keys(pointers).join();
   check(`done ${keys ? 'by keys alone' : w.touch ? 'by fingers alone' : 'with a mouse'}`, kinds === (keys ? '' : w.touch ? 'touch' : 'mouse'), pointers);
   if (broken) check('the server was killed in the middle of five things', w.breaks === 5, w.breaks);
+  const facts = ask('build', 'show', '--book', book);
+  check('the build says what its heads are made of', JSON.stringify(facts).includes(w.t('aluminium')), JSON.stringify(facts).slice(0, 300));
   const told = (await (await page.request.get(`${w.server.address}api/v1/pulls?units=si`)).json()).pulls.map((p) => p.setup.spark);
   check('each with its set-up', told.slice(0, 4).join() === '28 deg,30 deg,32 deg,32 deg', told);
   check('and it is whole', ask('book', 'verify', '--book', book).whole === true);

@@ -93,6 +93,42 @@ async function forms(page) {
   check('Enter held down amends once, and complains of nothing', history.amendments.length === 1 && await page.locator('.said.grave').count() === 0, [history.amendments.length, await page.locator('.said-place').innerText()]);
 }
 
+/* Two tabs of one device at the engine: neither moves a reading to another valve, and a reload loses neither place nor stage. */
+async function lash(page, address) {
+  await page.evaluate(() => fetch('/api/v1/build/start', { method: 'POST', headers: { 'Content-Type': 'application/json' }, body: '{"build":"first"}' }));
+  await page.goto(`${address}#/lash`);
+  const other = await page.context().newPage(), valve = (p) => p.locator('.lash .valve').innerText();
+  await page.getByLabel('Stage').fill('after the first pulls');
+  const first = await valve(page);
+  await page.locator('.lash-as').tap();
+  await page.locator('.lash-keep').tap();
+  await page.waitForFunction((was) => document.querySelector('.lash .valve').textContent !== was, first);
+  const second = await valve(page);
+  await page.reload();
+  await page.locator('.lash .valve').waitFor();
+  check('a reload at the engine keeps the valve and the stage', await valve(page) === second && await page.getByLabel('Stage').inputValue() === 'after the first pulls', [second, await valve(page), await page.getByLabel('Stage').inputValue()]);
+  await other.goto(`${address}#/lash`);
+  await other.locator('.lash-as').tap();
+  await page.getByRole('button', { name: 'Skip' }).tap();
+  await other.waitForFunction((was) => document.querySelector('.lash .valve').textContent !== was, second, { timeout: 5000 }).catch(() => undefined);
+  const there = await valve(other), figure = await other.locator('.lash-value').innerText();
+  check('what one tab has read is of its own valve only', there === second || /– –/.test(figure), [second, there, figure]);
+  await twice(page, page.locator('.lash-as'));
+  await twice(page, page.locator('.lash-keep'));
+  await page.waitForTimeout(1500);
+  const read = (await get(page, 'build?units=si')).readings.filter((r) => r.kind === 'lash');
+  check('a double tap on Keep reads one valve', read.length === 2 && new Set(read.map((r) => r.what + (r.position ?? ''))).size === 2, read.map((r) => [r.what, r.position, r.shown]));
+  await other.close();
+  await page.goto(`${address}#/build`);
+  const list = page.locator('details.item', { has: page.locator('summary b', { hasText: /^assembly$/ }) });
+  await list.locator('summary').tap();
+  const done = list.locator('li.open').first().getByRole('button', { name: 'Done' });
+  await twice(page, done);
+  await page.waitForTimeout(1500);
+  const ticks = (await get(page, 'build?units=si')).readings.filter((r) => r.kind === 'done');
+  check('a double tap on Done ticks once', ticks.length <= 1 && await list.locator('li.done').count() === 1, [ticks.length, await list.locator('li.done').count()]);
+}
+
 async function files(page, made) {
   const text = readFileSync(join(made.recordings, 'run-13.csv'), 'utf8').trimEnd().split('\n').slice(0, -3).join('\n') + '\n';
   const pulls = () => get(page, 'pulls?units=si').then((r) => r.pulls.length), before = await pulls();
@@ -121,6 +157,7 @@ export default async function tired() {
   await atTheWindow(page);
   await forms(page);
   await files(page, made);
+  await lash(page, server.address);
   line.close();
   await page.context().close();
   await stopInOrder(server);

@@ -145,6 +145,13 @@ addEventListener('focusin', (e) => {
 });
 /* A key that is held down is one press: of Enter on a button or in a form, which a browser would send again and again. */
 addEventListener('keydown', (e) => { if (e.key === 'Enter' && e.repeat && !(e.target instanceof HTMLTextAreaElement && e.shiftKey)) { e.preventDefault(); e.stopImmediatePropagation(); } }, true);
+/* A form that is sent again before anything of it has changed is the second tap of one press. */
+const BOUNCE_MS = 600, sent = new WeakMap<EventTarget, number>();
+addEventListener('input', (e) => { const form = (e.target as HTMLInputElement).form; if (form) sent.delete(form); }, true);
+addEventListener('submit', (e) => {
+  const form = e.target!, now = performance.now();
+  if (now - (sent.get(form) ?? -Infinity) < BOUNCE_MS) { e.preventDefault(); e.stopImmediatePropagation(); } else sent.set(form, now);
+}, true);
 listenForDrops();
 listenForPaste();
 /* The link that `serve` printed, opened here or typed into a page that is open already. */

@@ -1,5 +1,5 @@
 /* Of a build: checklists, parts that are due, and which piston goes into which bore. */
-import { useState } from 'preact/hooks';
+import { useRef, useState } from 'preact/hooks';
 import { api, type BuildBegun, type BuildPairing } from './api';
 import { useAsked } from './answered';
 import { changes, units } from './state';
@@ -14,8 +14,9 @@ type Step = BuildBegun['steps'][number];
 /* Done is one tap; what failed or does not apply says why, as the record wants it. */
 function Tick({ step, away }: { step: Step; away: boolean }) {
   const [{ asks, why }, setTold] = useDraft<{ asks: 'failed' | 'does not apply' | null; why: string }>(`tick-${step.list}-${step.step}`, { asks: null, why: '' });
+  const last_ms = useRef(-Infinity), BOUNCE_MS = 600; /* the second of a double tap ticks nothing again */
   const setAsks = (next: typeof asks) => { setTold((old) => ({ why: next ? old.why : '', asks: next })); };
-  const tick = (state: string, note = '') => { keep('done', { list: step.list, step: step.step, state, at: stamp(), ...(note ? { note } : {}) }); setAsks(null); };
+  const tick = (state: string, note = '') => { if (performance.now() - last_ms.current < BOUNCE_MS) return; last_ms.current = performance.now(); keep('done', { list: step.list, step: step.step, state, at: stamp(), ...(note ? { note } : {}) }); setAsks(null); };
   return (
     <li class={step.state.replaceAll(' ', '-')}>
       <span>{step.step}{step.before && step.before !== 'none' ? <span class="quiet"> {t('before {stage}', { stage: step.before.replaceAll('_', ' ') })}</span> : null}{step.caution && <span class="caution">{step.caution}</span>}</span>

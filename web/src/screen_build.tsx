@@ -95,22 +95,25 @@ function order(build: BuildBegun): { valve: string; crank: string }[] {
 
 export function LashScreen() {
   const { answer: build, why } = useBuild('');
-  const [at, setAt] = useState(0);
-  const [hot, setHot] = useState(true);
-  const [stage, setStage] = useState('run-in');
+  /* Where somebody was, and of which stage, outlives a reload: a reading filed under another stage is a wrong one. Another day begins anew. */
+  const today = stamp().slice(0, 10), first = { at: 0, hot: true, stage: 'run-in', day: '' }, [kept, setPlace] = useDraft('lash-place', first);
+  const { at, hot, stage } = kept.day === today ? kept : first;
+  const place = (next: Partial<typeof first>) => { setPlace({ at, hot, stage, ...next, day: today }); };
   const [minutes, setMinutes] = useState('5');
-  const [steps, setSteps] = useState<number | null>(null);
+  const [gauge, setGauge] = useState<{ valve: string; steps: number } | null>(null);
   if (!build) return <Waiting says="Reading the build…" why={why} />;
   if (!build.begun) return <Begin engine={build.engine} offers={build.offers} />;
   const us = units.value === 'us', step = us ? 0.001 : 0.01, unit = us ? 'in' : 'mm', places = us ? 3 : 2;
   const list = order(build), here = list[Math.min(at, list.length - 1)]!;
+  const steps = gauge?.valve === here.valve ? gauge.steps : null; /* of this valve: another tab may have walked on */
+  const setSteps = (next: number | null) => { setGauge(next === null ? null : { valve: here.valve, steps: next }); };
   const row = build.lash.find((r) => r.valve === here.valve);
   const pending = waiting.value.filter((w) => w.kind === 'lash' && w.record['stage'] === stage && w.record['valve'] === here.valve).length;
   const start = (hot ? row?.hot_m ?? row?.wanted_hot_m : row?.cold_m ?? row?.wanted_hot_m) ?? (us ? 0.0004064 : 0.0004);
   const base = Math.round(start * (us ? 1 / 0.0254 : 1000) / step);
   const value = (steps ?? base) * step, read = steps !== null; /* a target, or what was read before, is no reading: nothing stands there until somebody says what the gauge says */
   const move = (by: number) => () => setSteps(Math.max((steps ?? base) + by, 0));
-  const walk = (by: number) => { setAt((at + by + list.length) % list.length); setSteps(null); };
+  const walk = (by: number) => { place({ at: (at + by + list.length) % list.length }); setSteps(null); };
   const keepIt = () => {
     if (!read) return;
     const text = `${value.toFixed(places)} ${unit}`;
@@ -120,8 +123,8 @@ export function LashScreen() {
   return (
     <div class="lash">
       <div class="lash-head">
-        <span class="switch" role="group" aria-label="Engine is"><button type="button" aria-pressed={hot} onClick={() => { setHot(true); setSteps(null); }}>Hot</button><button type="button" aria-pressed={!hot} onClick={() => { setHot(false); setSteps(null); }}>Cold</button></span>
-        <label>Stage <input value={stage} onInput={(e) => setStage(e.currentTarget.value)} /></label>
+        <span class="switch" role="group" aria-label="Engine is"><button type="button" aria-pressed={hot} onClick={() => { place({ hot: true }); setSteps(null); }}>Hot</button><button type="button" aria-pressed={!hot} onClick={() => { place({ hot: false }); setSteps(null); }}>Cold</button></span>
+        <label>Stage <input value={stage} onInput={(e) => { place({ stage: e.currentTarget.value }); }} /></label>
         {hot && <label>Min since stop <input inputMode="numeric" class="short" value={minutes} onInput={(e) => setMinutes(e.currentTarget.value.replace(/[^\d.]/g, ''))} /></label>}
       </div>
       <p class={'queue' + (waiting.value.length ? ' some' : '')} role="status">{waiting.value.length ? tn('{n} reading kept on this device, not in the book yet', '{n} readings kept on this device, not in the book yet', waiting.value.length) : t('everything is in the book')}</p>
@@ -137,7 +140,7 @@ export function LashScreen() {
       </div>
       <button type="button" class="lash-as" onClick={move(0)} disabled={read}>{t('It reads {lash}', { lash: `${fixed(base * step, places)}\u202f${unit}` })}</button>
       <button type="button" class="lash-keep" onClick={keepIt} disabled={!read}>Keep, next valve</button>
-      <div class="lash-walk"><button type="button" onClick={() => walk(-1)}>Back</button><span class="quiet">{t('{n} of {all}', { n: at + 1, all: list.length })}{pending ? ', ' + t('read') : row && (hot ? row.hot_m : row.cold_m) != null ? ', ' + t('in the book {lash}', { lash: mm(hot ? row.hot_m : row.cold_m) }) : ''}</span><button type="button" onClick={() => walk(1)}>Skip</button></div>
+      <div class="lash-walk"><button type="button" onClick={() => walk(-1)}>Back</button><span class="quiet">{t('{n} of {all}', { n: Math.min(at, list.length - 1) + 1, all: list.length })}{pending ? ', ' + t('read') : row && (hot ? row.hot_m : row.cold_m) != null ? ', ' + t('in the book {lash}', { lash: mm(hot ? row.hot_m : row.cold_m) }) : ''}</span><button type="button" onClick={() => walk(1)}>Skip</button></div>
       {row?.stop && <p class="said grave">{t('{valve} changed by {change} since its first reading: stop and look.', { valve: here.valve, change: `${mm(row.change_m)}\u2009${unitOf('length')}` })}</p>}
       {!reloadsAlone && <p class="quiet">Reached without TLS: leave this page open while the server is out of reach, because it cannot be loaded again without it. Readings are kept either way.</p>}
       <p class="quiet">Turn the engine by hand with the spark off and out of gear; hot parts burn. The cam maker's card comes before any proposal.</p>

@@ -166,7 +166,7 @@ async function session(w, line) {
   await kept(1);
   check('a pull is kept, and its card stands there', true);
   for (const [n, more] of [[2, 4], [3, 5]]) {
-    const up = setup.getByRole('button', { name: w.t('{field}: one step up').replace('{field}', 'spark') });
+    const up = setup.getByRole('button', { name: w.t('{field}: one step up').replace('{field}', w.t('spark')) });
     await w.press(up); await w.page.waitForTimeout(300); await w.press(up);
     await w.page.locator('.said-next').first().waitFor();
     await sweep(line, more);

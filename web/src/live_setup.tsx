@@ -6,7 +6,7 @@ import { useAsked } from './answered';
 import { changes, complain, units } from './state';
 import { useDraft } from './draft';
 import { inPull, refresh, state } from './live_state';
-import { t, tx } from './words';
+import { inWords, t, tc, tx } from './words';
 
 /* One press: in the unit that the figure stands in. Common practice, no source. */
 const steps: Record<string, Record<string, number>> = {
@@ -15,7 +15,7 @@ const steps: Record<string, Record<string, number>> = {
 };
 /* Always offered, also before the first pull: what a test day turns. */
 const usual = ['spark', 'lambda', 'jets'];
-const nameOf = (field: string) => field.replaceAll('_', ' ');
+const nameOf = (field: string) => inWords(field.replaceAll('_', ' '));
 
 function stepped(field: string, text: string, by: number): string | null {
   const [, figure, unit = ''] = /^\s*(-?\d+(?:\.\d+)?)\s*(.*?)\s*$/.exec(text) ?? [];
@@ -49,7 +49,7 @@ function Any({ setup }: { setup: SetupNow }) {
   return (
     <form class="line-form" onSubmit={(e) => { e.preventDefault(); tell(field, text).then(() => setText(''), complain); }}>
       <label>Set <select value={field} onChange={(e) => setField(e.currentTarget.value)}>{fields.map((f) => <option key={f.name} value={f.name} translate={false}>{nameOf(f.name)}</option>)}</select></label>
-      <label>to <input required value={text} placeholder={chosen?.examples ?? ''} onInput={(e) => setText(e.currentTarget.value)} /></label>
+      <label>{tc('a setting', 'to')} <input required value={text} placeholder={chosen?.examples ?? ''} onInput={(e) => setText(e.currentTarget.value)} /></label>
       <button type="submit" disabled={inPull.value}>For the next pull</button>
       {chosen && <span class="quiet">{chosen.help}</span>}
     </form>

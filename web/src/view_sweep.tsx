@@ -77,8 +77,10 @@ export function SweepView({ pulls, chosen }: { pulls: Pull[]; chosen: number[] }
   }, [setting, ids.join(), changes.value]);
   /* of two or three pulls hardly anything is known: a band of thousands of percent would hide what was measured */
   const drawn = sweep != null && sweep.pulls.relative_half_width < WIDEST && Math.max(...sweep.fit.relative_loss_se) * 1.96 < WIDEST;
+  /* nor is a fit drawn that leaves the pulls by more than that: its scale would lay all of them on one line */
+  const fits = sweep != null && sweep.fit.relative_loss.every((loss) => Math.abs(loss) < WIDEST);
   const lines = useMemo<Line[]>(() => sweep ? [
-    { label: 'fitted torque', name: t('fit'), x: sweep.fit.setting, y: sweep.fit.relative_loss.map((l) => -100 * l), ...(drawn ? { half: sweep.fit.relative_loss_se.map((s) => 196 * s) } : {}), ink: 'blue', decimals: 2 },
+    ...!fits ? [] : [{ label: 'fitted torque', name: t('fit'), x: sweep.fit.setting, y: sweep.fit.relative_loss.map((l) => -100 * l), ...(drawn ? { half: sweep.fit.relative_loss_se.map((s) => 196 * s) } : {}), ink: 'blue', decimals: 2 }] as Line[],
     { label: 'pulls', name: t('pulls'), dots: true, x: sweep.pulls.setting, y: sweep.pulls.relative_loss.map((l) => -100 * l), ...(drawn ? { half: sweep.pulls.setting.map(() => 100 * sweep.pulls.relative_half_width) } : {}), names: ids.map(String), ink: 'ochre', decimals: 2 },
   ] : [], [sweep]);
   const marks = useMemo(() => sweep ? [{ x: sweep.best, label: 'best' }, ...(sweep.chosen == null ? [] : [{ x: sweep.chosen, label: 'take' }])] : [], [sweep]);

@@ -116,6 +116,8 @@ function Control() {
     <form class="card stack" onSubmit={start}>
       <h2>Begin</h2>
       <CutShort />
+      <p class={state.value?.engine ? '' : 'mind'}>{state.value?.engine ? tx('Engine in the cell: {engine}. {change}', { engine: <b translate={false}>{state.value.engine}</b>, change: <a href="#/shop">Put another one in</a> })
+        : tx('No engine is in the cell: pulls have no limit and no history. {begin}', { begin: <a href="#/engine">Begin one</a> })}</p>
       <label>Source <input required value={source} onInput={(e) => setSource(e.currentTarget.value)} list="sources" /></label>
       <label>And from <input value={second} placeholder="a second, if any" onInput={(e) => setSecond(e.currentTarget.value)} list="sources" /></label>
       <datalist id="sources">{(state.value?.named ?? []).map((one) => <option key={one} value={one} />)}{state.value?.may_name && <><option value="tcp://192.0.2.7:5000" /><option value="serial:/dev/ttyUSB0" /></>}</datalist>

@@ -2,11 +2,12 @@
 import { signal } from '@preact/signals';
 import { api, isGone, type Added } from './api';
 import { changes, complain, go, loadBook, say } from './state';
-import { offerRecorder } from './recorder_card';
 import { t, tn } from './words';
 
 export const dragging = signal(false);
 export const adding = signal<string | null>(null);
+/* Files of a recorder that is not known, which the card offers to keep. */
+export const offered = signal<{ recording: number; file: string }[]>([]);
 
 const byName = new Intl.Collator('en', { numeric: true, sensitivity: 'base' });
 
@@ -30,7 +31,7 @@ async function addOne(file: File): Promise<{ added: Added | null; why: string }>
     noteAnswer({ name: file.name, text: says, grave: true, pulls: [] });
     return { added: null, why };
   }
-  if (!added.known_before && added.notes.some((note) => note.id === 'desk.recorder-unknown')) offerRecorder(added.recording_id, file.name);
+  if (!added.known_before && added.notes.some((note) => note.id === 'desk.recorder-unknown')) offered.value = [...offered.value, { recording: added.recording_id, file: file.name }];
   const what = added.pull_ids.length ? tn('{n} pull: {pulls}', '{n} pulls: {pulls}', added.pull_ids.length, { pulls: added.pull_ids.join(', ') }) : t('no pull in it');
   noteAnswer({ name: file.name, text: [added.known_before ? t('known before, not added again') : what, ...added.notes.filter((n) => n.id !== 'desk.recorder-unknown').map((n) => n.text)].join('. '), grave: false, pulls: added.pull_ids });
   return { added, why: '' };

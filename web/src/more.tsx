@@ -19,5 +19,6 @@ export { MethodView } from './view_method';
 export { StepUpView } from './view_step_up';
 export { SweepView } from './view_sweep';
 export { Explain } from './explain';
+export { RecorderCard } from './recorder_card';
 export { FactOrigin } from './fact_origin';
 export { drawingOf } from './plot_svg';

@@ -1,14 +1,11 @@
 /* The first file with these columns, of which some was taken as usual: how such files are read is kept under the recorder's name, from
  * here. Until the next file, or until it is put away; nothing is lost by that, as the program says so on the command line too. */
-import { signal } from '@preact/signals';
 import { useState } from 'preact/hooks';
 import { api } from './api';
+import { offered } from './drop';
 import { complain, say } from './state';
 import { Words } from './words_field';
 import { t } from './words';
-
-const offered = signal<{ recording: number; file: string }[]>([]);
-export function offerRecorder(recording: number, file: string) { offered.value = [...offered.value, { recording, file }]; }
 
 export function RecorderCard() {
   const [name, setName] = useState('');

@@ -11,7 +11,7 @@ import { ofTheseOnly, shownNow, withQuery } from './pulls_seen';
 import { usePulls } from './pulls_known';
 import { List, openedNow, type Side } from './pulls_list';
 import type { Asked } from './pulls_facts';
-import { RecorderCard } from './recorder_card';
+import { offered } from './drop';
 import { FoldedVerdict } from './verdict';
 import { afterPaint, Later } from './later';
 import { t, tn } from './words';
@@ -139,7 +139,7 @@ export function PullsScreen() {
         {list}
       </div>}
       <div class="work">
-        <RecorderCard />
+        {offered.value.length > 0 && <Later part={(m) => m.RecorderCard} given={{}} />}
         <div class="views-line">
           <button type="button" class="list-turn" aria-expanded={listOpen} onClick={() => setListOpen(!listOpen)}>{listOpen ? t('Close the list') : tn('{n} pull: list', '{n} pulls: list', pulls.length + rest)}</button>
           <Views a={a} b={b} />

@@ -10,11 +10,17 @@ import { complain, route } from './state';
 import { words } from './format';
 import { t, inWords } from './words';
 
-/* A row that has just come or gone moves the others under the finger: what is touched in that moment was meant for another alarm, and does nothing. */
+/* A row that has just moved, or come between others, lies under a finger that was meant for another: for MOVED_MS its buttons do nothing. */
 const MOVED_MS = 700;
-let moved_ms = -Infinity, rows = '';
-effect(() => { const now = entries.value.map((e) => e.key).join('\n'); if (now !== rows) { rows = now; moved_ms = performance.now(); } });
-const still = (act: () => void) => () => { if (performance.now() - moved_ms > MOVED_MS) act(); };
+let rows: string[] = [];
+const moved_ms = new Map<string, number>();
+effect(() => {
+  const next = entries.value.map((e) => e.key), now = performance.now();
+  next.forEach((key, i) => { if (rows.length > 0 && rows[i] !== key) moved_ms.set(key, now); });
+  for (const key of rows) if (!next.includes(key)) moved_ms.delete(key);
+  rows = next;
+});
+const still = (e: Entry, act: () => void) => () => { if (performance.now() - (moved_ms.get(e.key) ?? -Infinity) > MOVED_MS) act(); };
 
 const LEVELS = ['', 'notice', 'back-off', 'shut-down'];
 
@@ -24,9 +30,9 @@ function One({ e, bare }: { e: Entry; bare: boolean }) {
     <div class={'alarm ' + (LEVELS[e.level] || 'seen')} data-alarm={e.name}>
       <span>{bare ? t('{action} in the cell', { action: inWords(e.action).toUpperCase() }) : words(e.text)} {e.at && <span class="alarm-when">{clockAndAgo(e.at)}</span>}{isSilenced(e.key) && <span class="alarm-when"> Silenced on this device; it still stands.</span>}</span>
       <span class="alarm-does">
-        {e.level > 0 && !isSilenced(e.key) && <button type="button" aria-label={t('Silence on this device: {alarm}', { alarm: inWords(e.name) })} onClick={still(() => { silence(e.key); })}>Silence</button>}
-        {!bare && e.clears && <button type="button" aria-label={t('Clear: {alarm}', { alarm: inWords(e.name) })} onClick={still(clear)}>Clear</button>}
-        {!bare && e.notes && <button type="button" aria-label={t('Noted: {alarm}', { alarm: inWords(e.name) })} onClick={still(() => { noted(e.notes!); })}>Noted</button>}
+        {e.level > 0 && !isSilenced(e.key) && <button type="button" aria-label={t('Silence on this device: {alarm}', { alarm: inWords(e.name) })} onClick={still(e, () => { silence(e.key); })}>Silence</button>}
+        {!bare && e.clears && <button type="button" aria-label={t('Clear: {alarm}', { alarm: inWords(e.name) })} onClick={still(e, clear)}>Clear</button>}
+        {!bare && e.notes && <button type="button" aria-label={t('Noted: {alarm}', { alarm: inWords(e.name) })} onClick={still(e, () => { noted(e.notes!); })}>Noted</button>}
       </span>
     </div>
   );

@@ -2,6 +2,7 @@
 #include "base/error.h"
 #include "base/labels.h"
 #include "base/language.h"
+#include "base/zone.h"
 #include "desk/sheet_head.h"
 #include "book/keep.h"
 #include "desk/day.h"
@@ -151,6 +152,10 @@ static gboolean check_setting(const char *key, const char *value, GError **error
     return ew_refuse(error, "paper: '%s' is neither a4 nor letter", value);
   if (strcmp(key, "window") == 0)
     return check_window(value, error);
+  if (strcmp(key, "zone") == 0) {
+    g_autoptr(GTimeZone) zone = ew_zone_find(value, error);
+    return zone != NULL;
+  }
   if (strcmp(key, EW_SHEET_LANGUAGE) == 0 && *value)
     return ew_language_find(value, error) != NULL;
   if (strcmp(key, "labels") == 0 && !ew_labels_find(value, &labels))
@@ -167,8 +172,10 @@ static gboolean store(struct ew_service *s, const struct ew_node *body, GError *
       known |= strcmp(child->key, settings[k]) == 0;
     if (!known || child->kind != EW_NODE_SCALAR)
       return ew_refuse(error, "'%s' is not a setting of the shop", child->key);
-    if (!check_setting(child->key, child->text, error))
+    if (!check_setting(child->key, child->text, error)) {
+      ew_error_at_field(error, child->key);
       return FALSE;
+    }
     struct ew_setting one = {.key = child->key, .value = child->text};
     g_array_append_val(kept, one);
   }

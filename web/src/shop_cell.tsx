@@ -48,7 +48,7 @@ export function CellCard() {
         <details class="more-fields" open={rest.some((f) => f.name === wrong?.field) || undefined}><summary>All of the cell's record</summary><div class="stack">{rest.map((f) => <label key={f.name} title={f.help}>{f.name.replaceAll('_', ' ')} {f.choices
           ? <select value={now(f.name)} onChange={(e) => put(f.name, e.currentTarget.value)}><option value="">{f.default ?? ''}</option>{f.choices.map((c) => <option key={c} value={c}>{c}</option>)}</select>
           : <input value={now(f.name)} placeholder={f.default ? t('{value} (default)', { value: f.default }) : f.examples?.split(', ')[0] ?? ''} aria-invalid={bad(f.name)} onInput={(e) => put(f.name, e.currentTarget.value)} />}{minds(f.name)}</label>)}</div></details>
-        <label>Time zone <input value={zone || known} placeholder="Europe/Berlin" onInput={(e) => setZone(e.currentTarget.value)} /></label>
+        <label>Time zone <input value={zone || known} placeholder="Europe/Berlin" aria-invalid={bad('zone')} onInput={(e) => { setZone(e.currentTarget.value); if (wrong?.field === 'zone') setWrong(null); }} />{minds('zone')}</label>
         <button type="submit" disabled={Object.keys(typed).length === 0 && (!zone || zone === known)}>Keep</button>
       </form>
       <p class="quiet">From the absorber's plate and its maker's papers. Pulls that were run with a wrong figure keep it until they are amended.</p>

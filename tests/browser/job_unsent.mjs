@@ -131,7 +131,7 @@ async function keepsNothing(book, server) {
   await page.locator('.photos').waitFor();
   await server.stop('SIGKILL');
   await choose(page, file('loose.txt', 'a browser that keeps nothing'));
-  await waits(page, 'One file is waiting in this page until the server answers: leave it open');
+  await waits(page, 'One file is waiting in this page until the server answers: leave the page open');
   check('a page that cannot keep its files asks to stay', !await page.evaluate(() => dispatchEvent(new Event('beforeunload', { cancelable: true }))));
   const back = await serve(book, server.port);
   await inBookSoon(page, 'loose.txt');

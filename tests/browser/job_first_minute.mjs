@@ -14,7 +14,7 @@ export default async function firstMinute() {
   await axe(page, 'the door of this machine');
   await picture(page, 'door');
   await page.goto(server.link.replace(/.$/, (last) => last === '0' ? '1' : '0'));
-  await page.getByText('this link is of an earlier start').waitFor();
+  await page.getByText('this link is from an earlier start').waitFor();
   check('a wrong key opens nothing, and leaves the address bar', !page.url().includes('key='), page.url());
   await page.goto(server.link);
   await page.getByText('Was that better?').waitFor();

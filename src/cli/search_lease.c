@@ -2,7 +2,8 @@
  *
  *   joined -> [take -> run, and tell every third of a lease that it is alive -> hand in] until all are done -> gathered (--gather)
  *
- * While the database does not answer, what was run waits, in the worker's own file too; after PATIENCE_S of silence it ends with 3. */
+ * While the database does not answer, what was run waits, in the worker's own file too; after PATIENCE_S of silence it ends with 3; after FIRST_S
+ * when it never answered. */
 #include "cli/search_lease.h"
 #include "base/error.h"
 #include "base/words.h"
@@ -19,7 +20,8 @@
 
 #define LEASE_S    30.0
 #define PATIENCE_S 600
-#define LOOK_S     1 /* between two looks, while others hold what is left */
+#define FIRST_S    15 /* the same before it answered once: an address that is wrong is told soon */
+#define LOOK_S     1  /* between two looks, while others hold what is left */
 
 struct worker {
   const char *address;
@@ -85,18 +87,21 @@ static void works_at(struct worker *w, gint64 task) {
 
 /* ---- the database may be gone for a while ---- */
 
+static void note(const char *text) {
+  fprintf(stderr, "enginewright: %s\n", text);
+}
+
 /* After a failure that may pass: waits and says TRUE, to try again with a new connection; FALSE, *error kept, when there is no use. */
 static gboolean worth_trying(struct worker *w, GError **error) {
   gint64 now = g_get_monotonic_time();
-  if (!w->begun || is_stopped(w) || !g_error_matches(*error, EW_ERROR, EW_ERROR_INTERNAL))
+  if (is_stopped(w) || !g_error_matches(*error, EW_ERROR, EW_ERROR_INTERNAL))
     return FALSE;
-  if (w->silent_since_us == 0) {
+  if (w->silent_since_us == 0 && w->begun)
+    note(ew_tr("the database does not answer; what was run is kept, and it is asked again for ten "
+               "minutes"));
+  if (w->silent_since_us == 0)
     w->silent_since_us = now;
-    fprintf(stderr, "enginewright: %s\n",
-            ew_tr("the database does not answer; what was run is kept, and it is asked again for "
-                  "ten minutes"));
-  }
-  if (now - w->silent_since_us > (gint64)PATIENCE_S * G_USEC_PER_SEC)
+  if (now - w->silent_since_us > (gint64)(w->begun ? PATIENCE_S : FIRST_S) * G_USEC_PER_SEC)
     return FALSE;
   g_clear_error(error);
   g_clear_pointer(&w->leases, ew_leases_close);
@@ -132,10 +137,6 @@ static gboolean ask_begin(struct worker *w, gpointer about, GError **error) {
   gint64 opened;
   return ew_leases_begin(w->leases, &w->search, &w->joined, error) &&
          (!w->again || ew_leases_again(w->leases, &opened, error));
-}
-
-static void note(const char *text) {
-  fprintf(stderr, "enginewright: %s\n", text);
 }
 
 static gboolean ask_count(struct worker *w, gpointer counts, GError **error) {

@@ -107,9 +107,11 @@ static GPtrArray *lines_of(const struct ew_predict_plot *plot, const struct ew_p
     g_ptr_array_add(lines,
                     ew_words("Measuring %s would remove %.0f %% of the variance.",
                              d->doubt->narrow[i].field, 100 * d->doubt->narrow[i].variance_share));
-  g_autoptr(GPtrArray) notes = ew_messages_texts(d->notes, units);
-  for (guint i = 0; i < notes->len; i++)
-    g_ptr_array_add(lines, ew_words("Assumed: %s", (char *)notes->pdata[i]));
+  for (guint i = 0; i < d->notes->len; i++) {
+    g_autofree char *text = ew_message_text(d->notes->pdata[i], units);
+    gboolean note = ew_message_severity(d->notes->pdata[i]) == EW_NOTE;
+    g_ptr_array_add(lines, note ? ew_words("Assumed: %s", text) : ew_words("Caution: %s", text));
+  }
   return lines;
 }
 

@@ -5,13 +5,21 @@
 #include "base/json_writer.h"
 #include "base/number.h"
 #include "desk/vary.h"
+#include "desk/predict_spread.h"
 #include "engine/check.h"
 #include <math.h>
 
 #define NEARLY 0.3 /* of a ratio: too little to compare */
 
-static void take_advice(const struct ew_engine *engine, struct ew_ratio_answer *a) {
-  struct ew_engine_check *check = ew_engine_check_new(engine);
+/* Of the engine as it is run: what its file leaves out is taken by the same rules. */
+static gboolean take_advice(const struct ew_prediction_setup *setup, struct ew_ratio_answer *a,
+                            GError **error) {
+  struct ew_engine engine;
+  g_autoptr(GArray) all = ew_predict_assumed(setup, error);
+  if (!all)
+    return FALSE;
+  ew_prior_fill(setup->engine, all, &engine);
+  struct ew_engine_check *check = ew_engine_check_new(&engine);
   a->advice = check->advice;
   const struct ew_figure *ratio = ew_engine_check_find(check, "compression_ratio"),
                          *effective = ew_engine_check_find(check, "effective_compression_ratio"),
@@ -20,9 +28,11 @@ static void take_advice(const struct ew_engine *engine, struct ew_ratio_answer *
   a->effective = effective ? effective->values[0] : NAN;
   a->closes_abdc_deg = closes ? closes->values[0] : NAN;
   ew_engine_check_free(check);
+  ew_engine_clear(&engine);
   double wanted = a->advice.wanted_ratio;
   a->other =
       isnan(wanted) || fabs(wanted - a->ratio) < NEARLY ? a->ratio + 1 : round(10 * wanted) / 10;
+  return TRUE;
 }
 
 static GArray *change_of(const struct ew_ratio_answer *a, GError **error) {
@@ -115,7 +125,8 @@ gboolean ew_predict_ratio(const struct ew_prediction_setup *setup, const double 
   *a = (struct ew_ratio_answer){.speeds = speeds};
   if (!isnan(setup->spark_deg))
     return ew_refuse(error, "a comparison of ratios seeks the spark of each: leave the spark out");
-  take_advice(setup->engine, a);
+  if (!take_advice(setup, a, error))
+    return FALSE;
   struct ew_vary ask = {.setup = *setup,
                         .speed_rpm = speed_rpm,
                         .speeds = speeds,

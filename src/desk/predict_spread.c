@@ -62,18 +62,22 @@ static const struct ew_cycle_assumed *assumed(const GArray *all, const char *fie
   return NULL;
 }
 
+void ew_prior_fill(const struct ew_engine *engine, const GArray *all, struct ew_engine *filled) {
+  ew_engine_copy(engine, filled);
+  for (guint i = 0; i < G_N_ELEMENTS(priors); i++) {
+    const struct ew_cycle_assumed *a = assumed(all, priors[i].field);
+    if (a)
+      *figure_of(filled, &priors[i]) = a->value;
+  }
+}
+
 /* The engine with every figure given that was taken for it, and one of them moved: what was taken for the others does not follow it. */
 static void move(const struct ew_prediction_setup *setup, const GArray *all,
                  const struct prior *prior, double by, double share, struct ew_prior *spread) {
   g_assert(spread->setups < EW_PRIOR_MOST);
   int k = spread->setups++;
   struct ew_engine *engine = &spread->engine[k];
-  ew_engine_copy(setup->engine, engine);
-  for (guint i = 0; i < G_N_ELEMENTS(priors); i++) {
-    const struct ew_cycle_assumed *a = assumed(all, priors[i].field);
-    if (a)
-      *figure_of(engine, &priors[i]) = a->value;
-  }
+  ew_prior_fill(setup->engine, all, engine);
   *figure_of(engine, prior) *= ew_exp(by);
   spread->setup[k] = *setup;
   spread->setup[k].engine = engine;

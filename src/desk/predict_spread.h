@@ -16,4 +16,6 @@ struct ew_prior {
 /* The set-ups to run beside the engine as it is: none for one whose file gives all, or that is fitted. O of the figures left out. */
 gboolean ew_prior_make(const struct ew_prediction_setup *setup, struct ew_prior *spread,
                        GError **error);
+/* A copy of the engine with every figure given that was taken for it (ew_predict_assumed); ew_engine_clear. */
+void ew_prior_fill(const struct ew_engine *engine, const GArray *assumed, struct ew_engine *filled);
 void ew_prior_clear(struct ew_prior *spread);

@@ -111,6 +111,23 @@ for name, changed, ids in (("cam degrees", text.replace("230 deg", "115 deg"), [
     s.check(f"{name}: cautions of a check", [w for w in checked if w in ("engine.cam-card-short", "engine.primary-long")] == ids, checked)
 s.check("a caution of a prediction is no assumption", "caution: primaries of" in s.good("engine", "predict", s.write("told.yaml", text.replace("600 mm", "3 m")), "--speeds", "4000:4000:500", *plain).out)
 
+# Bore, stroke, rod, compression, kind of head, a cam at 1 mm and primaries are enough: a band, three measurements that would narrow it, and what fuel and cam want
+bare = s.write("bare.yaml", """name: bare
+cylinders: 4
+bore: 86 mm
+stroke: 86 mm
+head: four valves
+geometry: {rod_length: 145 mm}
+compression: {ratio: 10.2}
+inlet: {check_duration: 236 deg, check_lift: 1 mm}
+exhaust: {check_duration: 236 deg, check_lift: 1 mm}
+breathing: {primary_length: 700 mm, primary_diameter: 42 mm}
+""")
+told = s.good("engine", "predict", bare, "--speeds", "3000:6000:1500", "--cell", "80 mm", "--uncertainty", "--compression", "--json").json
+s.check("a bare file has a wide band", all(0.06 < u / t < 0.3 for u, t in zip(told["torque_standard_uncertainty_n_m"], told["torque_n_m"])), told)
+s.check("and three measurements that would narrow it", len(told["would_narrow"]) == 3, told.get("would_narrow"))
+s.check("and is told what its cam wants, by what was taken for the rest of it", 7 < told["compression"]["cam_wants"][0] < told["compression"]["cam_wants"][1] < 13, told["compression"])
+
 # progress goes to a terminal, and to nothing else
 master, slave = os.openpty()
 done = subprocess.run([s.program, "engine", "fit", six, "--measured", s.path("measured.csv"), "--knobs", "flow", "--points", "4",

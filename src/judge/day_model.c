@@ -89,8 +89,7 @@ static void weigh(struct ew_day_model *m) {
 }
 
 static void place(struct ew_day_model *m, int g, double s, double q, double J, double kept) {
-  m->s[g] = s, m->q[g] = m->options.no_walk ? 0 : q, m->J[g] = m->options.no_jump ? 0 : J,
-  m->memory[g] = kept;
+  m->s[g] = s, m->q[g] = q, m->J[g] = m->options.no_jump ? 0 : J, m->memory[g] = kept;
 }
 
 /* Scatter is the slowest: step 5 moves weight along it. */

@@ -42,10 +42,10 @@ struct ew_day_pull {
 
 /* Everything off but for checks. */
 struct ew_day_options {
-  gboolean no_slope, no_walk, no_jump; /* c, q, J held at 0 */
-  gboolean plug_in;                    /* only the likeliest point of the grid counts */
-  gboolean cautious;  /* history lends 0.12 of its evidence about s, q and J, not 0.4 */
-  gboolean all_sound; /* no pull is ever wrong, and today scatters as earlier days did */
+  gboolean no_slope, no_jump; /* c, J held at 0 */
+  gboolean plug_in;           /* only the likeliest point of the grid counts */
+  gboolean cautious;          /* history lends 0.12 of its evidence about s, q and J, not 0.4 */
+  gboolean all_sound;         /* no pull is ever wrong, and today scatters as earlier days did */
   const double *only; /* s, q, J in per cent, rho: one point in place of the grid; NULL: the grid */
 };
 

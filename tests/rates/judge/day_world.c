@@ -50,7 +50,7 @@ void world_morning(struct world *w) {
 void world_trouble(struct world *w, const struct day_trouble *trouble) {
   w->trouble = *trouble;
   w->asked = TRUE;
-  w->warm_from = w->pulls;
+  w->warm_from = trouble->all_day ? 0 : w->pulls;
   w->jump_at = w->pulls + 1 + floor(uniform(w, 0, 5));
   w->bad_at = floor(uniform(w, 0, 3)); /* which pull of B */
 }

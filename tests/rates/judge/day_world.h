@@ -22,12 +22,12 @@ enum world_kind { WORLD_FIGURES, WORLD_ENGINE };
 
 /* What goes wrong, today only. */
 struct day_trouble {
-  double linear;      /* per cent a pull */
-  double warm_up;     /* per cent, tau 2.5 pulls, when the question begins */
-  double rougher;     /* scatter times this; 0: as it was */
-  gboolean all_day;   /* rougher from the day's first pull on, not from the question's */
-  gboolean heavy;     /* t3 between pulls */
-  double bad_pull;    /* per cent, of one pull of B */
+  double linear;    /* per cent a pull */
+  double warm_up;   /* per cent, tau 2.5 pulls, when the question begins */
+  double rougher;   /* scatter times this; 0: as it was */
+  gboolean all_day; /* rougher, or linear, from the day's first pull on, not from the question's */
+  gboolean heavy;   /* t3 between pulls */
+  double bad_pull;  /* per cent, of one pull of B */
   gboolean wrong_way; /* effects of the weather have the other sign */
   double unsaid_jump; /* sd in per cent, before one pull, not declared */
   double warm_inlet;  /* K at the inlet on B */

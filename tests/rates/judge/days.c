@@ -39,7 +39,6 @@ const char *const method_names[METHODS] = {
     "ceiling: scatter, walk, jumps, memory and drift known, nobody's guards, B A B A",
     "day's model, nobody's guards, A B A B",
     "control: no slope, nobody's guards, A B A B",
-    "control: neither slope nor walk, nobody's guards, A B A B",
     "control: likeliest point only, nobody's guards, A B A B",
     "control: no jump, nobody's guards, A B A B",
 };
@@ -194,7 +193,6 @@ void past_new(struct world *w, struct past *past, guint models, int days) {
       [MODEL_CAUTIOUS] = {.cautious = TRUE},
       [MODEL_BARE] = {.all_sound = TRUE},
       [MODEL_NO_SLOPE] = {.no_slope = TRUE, .all_sound = TRUE},
-      [MODEL_NO_DRIFT] = {.no_slope = TRUE, .no_walk = TRUE, .all_sound = TRUE},
       [MODEL_PLUG_IN] = {.plug_in = TRUE, .all_sound = TRUE},
       [MODEL_NO_JUMP] = {.no_jump = TRUE, .all_sound = TRUE},
   };
@@ -220,8 +218,9 @@ void past_clear(struct past *past) {
 static void morning(struct world *w, const struct day_trouble *trouble, struct context *c) {
   world_morning(w);
   if (trouble->all_day) {
-    w->trouble = (struct day_trouble){.rougher = trouble->rougher};
+    w->trouble = (struct day_trouble){.rougher = trouble->rougher, .linear = trouble->linear};
     w->asked = TRUE;
+    w->warm_from = 0;
   }
   c->pulls = 0;
   for (int i = 0; i < 2; i++)
@@ -237,7 +236,6 @@ static enum model model_of(enum method m) {
   case METHOD_KNOWN_BABA: return MODEL_KNOWN;
   case METHOD_BARE: return MODEL_BARE;
   case METHOD_NO_SLOPE: return MODEL_NO_SLOPE;
-  case METHOD_NO_DRIFT: return MODEL_NO_DRIFT;
   case METHOD_PLUG_IN: return MODEL_PLUG_IN;
   case METHOD_NO_JUMP: return MODEL_NO_JUMP;
   case METHOD_PLAIN:

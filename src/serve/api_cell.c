@@ -55,14 +55,25 @@ static char **sets_of(const ew_node *body, GError **error) {
   return (char **)g_ptr_array_free(g_steal_pointer(&sets), FALSE);
 }
 
+/* One by one: the refusal names the field, and the page says it there. */
+static gboolean apply_each(struct ew_desk *desk, char *const *sets, GError **error) {
+  for (; *sets; sets++) {
+    const char *const one[] = {*sets, NULL};
+    if (ew_apply_record_sets(&ew_bench_fields, &desk->bench, one, error))
+      continue;
+    g_autofree char *key = g_strndup(*sets, strcspn(*sets, "="));
+    ew_error_at_field(error, key);
+    return FALSE;
+  }
+  return TRUE;
+}
+
 gboolean ew_api_cell_put(struct ew_service *s, const struct ew_request *r, struct ew_reply *reply,
                          GError **error) {
   struct ew_desk desk = {0};
   g_autoptr(ew_node) body = ew_request_json(r, error);
   g_auto(GStrv) sets = body ? sets_of(body, error) : NULL;
-  gboolean good =
-      sets && ew_desk_open(&desk, s->book, error) &&
-      ew_apply_record_sets(&ew_bench_fields, &desk.bench, (const char *const *)sets, error);
+  gboolean good = sets && ew_desk_open(&desk, s->book, error) && apply_each(&desk, sets, error);
   g_autofree char *yaml = good ? ew_fields_write_yaml(&ew_bench_fields, &desk.bench) : NULL;
   const struct ew_setting one = {.key = "cell", .value = yaml};
   good = good && ew_keep_settings(s->book, &one, 1, error);

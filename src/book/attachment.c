@@ -139,10 +139,10 @@ GArray *ew_attachment_list(struct ew_book *book, const struct ew_owner *o, gbool
   g_array_set_clear_func(rows, (GDestroyNotify)ew_attachment_row_clear);
   struct ew_port_rows *s = ew_sql_query(
       DB, error,
-      "SELECT " COLUMNS " FROM attachment WHERE (?1 IS NULL OR (belongs = ?1 AND owner_id = ?2 AND "
-      "(?3 IS NULL OR place = ?3))) AND (?4 OR withdrawn IS NULL) ORDER BY id",
+      "SELECT " COLUMNS " FROM attachment WHERE ((belongs = ?1 AND owner_id = ?2 AND "
+      "(place = ?3 OR ?3 IS NULL)) OR ?1 IS NULL) AND (?4 = 1 OR withdrawn IS NULL) ORDER BY id",
       "titi", o ? ew_owner_words[o->kind] : NULL, o ? o->id : (gint64)0, o ? o->place : NULL,
-      (gint64)all);
+      (gint64)(all != 0));
   while (ew_sql_next(s, error)) {
     struct ew_attachment_row row = row_of(s);
     g_array_append_val(rows, row);

@@ -34,8 +34,8 @@ GArray *ew_calibration_list(struct ew_book *book, const char *kind, GError **err
   g_array_set_clear_func(rows, (GDestroyNotify)calibration_row_clear);
   struct ew_port_rows *s = ew_sql_query(
       DB, error,
-      "SELECT id, kind, at, valid_until, json, note, value FROM calibration WHERE ?1 IS NULL "
-      "OR kind = ?1 ORDER BY at, id",
+      "SELECT id, kind, at, valid_until, json, note, value FROM calibration WHERE kind = ?1 "
+      "OR ?1 IS NULL ORDER BY at, id",
       "t", kind);
   while (ew_sql_next(s, error)) {
     struct ew_calibration_row row = {ew_sql_int(s, 0),   ew_sql_text(s, 1), ew_sql_text(s, 2),

@@ -58,8 +58,8 @@ GArray *ew_note_list(struct ew_book *book, const char *day, GError **error) {
   g_array_set_clear_func(rows, row_clear);
   struct ew_port_rows *s =
       ew_sql_query(DB, error,
-                   "SELECT id, day, at, who, text, withdrawn FROM note WHERE ?1 IS "
-                   "NULL OR day = ?1 ORDER BY at, id",
+                   "SELECT id, day, at, who, text, withdrawn FROM note WHERE day = "
+                   "?1 OR ?1 IS NULL ORDER BY at, id",
                    "t", day);
   while (ew_sql_next(s, error)) {
     struct ew_note_row row = {ew_sql_int(s, 0),  ew_sql_text(s, 1), ew_sql_text(s, 2),

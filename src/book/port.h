@@ -15,7 +15,7 @@
  *   6. After a failure within a transaction commit fails: an error that nobody looked at is not taken for an answer and kept.
  *
  * The SQL is the common part of SQLite 3.40 and PostgreSQL: parameters ?1, ?2 ..., RETURNING, ON CONFLICT, SAVEPOINT. A store
- * that writes parameters otherwise translates them in `prepare`. One thread at a time speaks to a store. */
+ * that writes parameters otherwise translates them in `prepare`; the first use of one must say its type (x = ?1 OR ?1 IS NULL). One thread at a time speaks to a store. */
 #pragma once
 #include "book/row.h"
 #include <glib.h>

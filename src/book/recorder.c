@@ -119,7 +119,7 @@ GArray *ew_recorder_list(struct ew_book *book, const char *name, GError **error)
   g_array_set_clear_func(rows, (GDestroyNotify)ew_recorder_row_clear);
   struct ew_port_rows *s = ew_sql_query(
       DB, error,
-      "SELECT " COLUMNS " FROM recorder WHERE ?1 IS NULL OR name = ?1 ORDER BY name, version", "t",
+      "SELECT " COLUMNS " FROM recorder WHERE name = ?1 OR ?1 IS NULL ORDER BY name, version", "t",
       name);
   while (ew_sql_next(s, error)) {
     struct ew_recorder_row row = row_of(s);

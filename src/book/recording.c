@@ -38,7 +38,7 @@ static gboolean recording_row(struct ew_book *book, gint64 id, gboolean whole,
   struct ew_port_rows *s = ew_sql_query(
       DB, error,
       "SELECT id, engine_id, rows, channels, name, sha256, channel_map, added_at, "
-      "CASE ?2 WHEN 1 THEN bytes END, measured_at, recorder, clock FROM recording WHERE id = ?1",
+      "CASE WHEN ?2 = 1 THEN bytes END, measured_at, recorder, clock FROM recording WHERE id = ?1",
       "ii", id, (gint64)whole);
   gboolean found = ew_sql_next(s, error);
   if (found) {

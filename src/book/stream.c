@@ -189,12 +189,12 @@ static gboolean each_block(struct ew_book *book, gint64 id, double from_s, doubl
   gsize columns = columns_of(book, id, error);
   if (!columns)
     return FALSE;
-  struct ew_port_rows *s = ew_sql_query(
-      DB, &problem,
-      "SELECT rows, bytes FROM stream_block WHERE recording_id = ?1 AND (?2 IS NULL OR "
-      "last_s < first_s OR (last_s >= ?2 AND first_s <= ?3)) "
-      "ORDER BY sequence",
-      "idd", id, from_s, to_s);
+  struct ew_port_rows *s =
+      ew_sql_query(DB, &problem,
+                   "SELECT rows, bytes FROM stream_block WHERE recording_id = ?1 AND ((last_s >= "
+                   "?2 AND first_s <= ?3) OR last_s < first_s OR ?2 IS NULL) "
+                   "ORDER BY sequence",
+                   "idd", id, from_s, to_s);
   gboolean more = TRUE;
   while (more && ew_sql_next(s, &problem)) {
     gsize size;

@@ -10,6 +10,7 @@
 #include "book/hold.h"
 #include "book/amend.h"
 #include "fake.h"
+#include "postgresql.h"
 
 /* ---- the readers: what each answers is of no interest here ---- */
 static void read_setting(struct ew_book *book, GError **error) {
@@ -185,7 +186,8 @@ static gboolean keep_live_pull(struct ew_book *book, GError **error) {
          ew_book_commit(book, error);
 }
 
-static struct ew_book *filled(struct shop *shop) {
+/* `moved`: its rows are in PostgreSQL. */
+static struct ew_book *filled(struct shop *shop, gboolean moved) {
   struct ew_book *plain = open_book(shop->path, TRUE);
   g_autofree char *text = sweep_text(1);
   g_autoptr(GError) error = NULL;
@@ -197,6 +199,11 @@ static struct ew_book *filled(struct shop *shop) {
   gboolean read_only;
   struct ew_port *port = ew_sqlite_open(shop->path, FALSE, &read_only, &error);
   expect(port != NULL, "a book", "%s", error ? error->message : "");
+  if (moved) {
+    struct ew_port *file = port;
+    port = postgresql_of(ew_sqlite_handle(file));
+    file->class->close(file);
+  }
   return ew_book_over(fake_over(port));
 }
 
@@ -220,10 +227,9 @@ static int fail_at_each(struct ew_book *book, gsize reader, gboolean asked) {
   }
 }
 
-static void failures_are_told(void **state) {
-  (void)state;
+static void fail_readers(gboolean moved) {
   struct shop shop = shop_new();
-  struct ew_book *book = filled(&shop);
+  struct ew_book *book = filled(&shop, moved);
   int stops = 0;
   for (gsize i = 0; i < G_N_ELEMENTS(readers); i++)
     for (int asked = 0; asked < 2; asked++) {
@@ -231,12 +237,84 @@ static void failures_are_told(void **state) {
       expect(here > 0, readers[i].name, "asks the store for nothing");
       stops += here;
     }
-  print_message("%zu readers, failed at %d operations\n", G_N_ELEMENTS(readers), stops);
+  print_message("%s: %zu readers, failed at %d operations\n", moved ? "postgresql" : "sqlite",
+                G_N_ELEMENTS(readers), stops);
   ew_book_close(book);
   shop_clear(&shop);
 }
 
+static void failures_are_told(void **state) {
+  (void)state;
+  fail_readers(FALSE);
+  if (postgresql_address())
+    fail_readers(TRUE);
+}
+
+/* ---- what a list, a search, an overlay and a report are made of is the same from either store ---- */
+
+static void same_pulls(struct ew_book *a, struct ew_book *b) {
+  g_autoptr(GArray) here = ew_pull_list(a, 0, NULL);
+  g_autoptr(GArray) there = ew_pull_list(b, 0, NULL);
+  assert_true(here->len > 0 && here->len == there->len);
+  for (guint i = 0; i < here->len; i++) {
+    const struct ew_pull_row *x = &g_array_index(here, struct ew_pull_row, i),
+                             *y = &g_array_index(there, struct ew_pull_row, i);
+    assert_true(x->id == y->id && x->run == y->run && x->recording_id == y->recording_id);
+    assert_string_equal(x->at, y->at);
+    assert_string_equal(x->setup, y->setup);
+    assert_memory_equal(&x->top_rpm, &y->top_rpm, sizeof x->top_rpm);
+    assert_memory_equal(&x->band_mean_n_m, &y->band_mean_n_m, sizeof x->band_mean_n_m);
+  }
+}
+
+static void same_curves(struct ew_book *a, struct ew_book *b) {
+  struct ew_curve_row here, there;
+  assert_true(ew_curve_get(a, 1, &here, NULL) && ew_curve_get(b, 1, &there, NULL));
+  assert_string_equal(here.digest, there.digest);
+  assert_true(g_bytes_equal(here.bytes, there.bytes));
+  ew_curve_row_clear(&here);
+  ew_curve_row_clear(&there);
+}
+
+static void same_recordings(struct ew_book *a, struct ew_book *b) {
+  for (gint64 id = 1; id <= 3; id++) {
+    struct ew_recording_row here, there;
+    assert_true(ew_recording_get(a, id, &here, NULL) && ew_recording_get(b, id, &there, NULL));
+    g_autoptr(GBytes) x = ew_recording_file(&here);
+    g_autoptr(GBytes) y = ew_recording_file(&there);
+    assert_true(x && y && g_bytes_equal(x, y));
+    ew_recording_row_clear(&here);
+    ew_recording_row_clear(&there);
+  }
+}
+
+static void same_found(struct ew_book *a, struct ew_book *b) {
+  static const char *const wanted[] = {NULL, "six", "no such engine", "%", "S"};
+  for (gsize i = 0; i < G_N_ELEMENTS(wanted); i++) {
+    g_autoptr(GArray) here = ew_engine_lines(a, wanted[i], NULL);
+    g_autoptr(GArray) there = ew_engine_lines(b, wanted[i], NULL);
+    assert_true(here && there);
+    assert_int_equal(here->len, there->len);
+  }
+}
+
+static void answers_are_the_same(void **state) {
+  (void)state;
+  if (!postgresql_address())
+    skip();
+  struct shop shop = shop_new();
+  struct ew_book *moved = filled(&shop, TRUE), *file = open_book(shop.path, FALSE);
+  same_pulls(file, moved);
+  same_curves(file, moved);
+  same_recordings(file, moved);
+  same_found(file, moved);
+  ew_book_close(moved);
+  ew_book_close(file);
+  shop_clear(&shop);
+}
+
 int main(void) {
-  const struct CMUnitTest tests[] = {cmocka_unit_test(failures_are_told)};
+  const struct CMUnitTest tests[] = {cmocka_unit_test(failures_are_told),
+                                     cmocka_unit_test(answers_are_the_same)};
   return cmocka_run_group_tests(tests, NULL, NULL);
 }

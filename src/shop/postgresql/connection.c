@@ -5,6 +5,7 @@
  * without the connection string. */
 #include "shop/postgresql/connection.h"
 #include "base/error.h"
+#include "base/language.h"
 #include <errno.h>
 #include <math.h>
 #include <poll.h>
@@ -19,6 +20,8 @@ struct ew_pg {
   enum ew_pg_for what;
   const gint *stop;
   gboolean broken;
+  int queued; /* sent or to be sent, whose answer was not taken yet */
+  gboolean piped, synced;
 };
 
 static gboolean gone(struct ew_pg *pg, GError **error, const char *why) {
@@ -44,9 +47,9 @@ static gboolean wait_for(struct ew_pg *pg, short events, gint64 until_us, GError
   struct pollfd file = {PQsocket(pg->connection), events, 0};
   for (;;) {
     if (pg->stop && g_atomic_int_get(pg->stop))
-      return gone(pg, error, "stopped");
+      return gone(pg, error, ew_tr(EW_TEXT("stopped")));
     if (g_get_monotonic_time() > until_us)
-      return gone(pg, error, "nothing came in time");
+      return gone(pg, error, ew_tr(EW_TEXT("nothing came in time")));
     int ready = poll(&file, 1, TICK_MS);
     if (ready > 0)
       return TRUE;
@@ -223,13 +226,15 @@ static gboolean tell_result(struct ew_pg *pg, const PGresult *result, GError **e
 static PGresult *answer(struct ew_pg *pg, gboolean sent, GError **error) {
   gint64 until = deadline();
   if (pg->broken || !sent) {
-    gone(pg, error, pg->broken ? "the connection was lost" : "it can't be spoken to");
+    gone(pg, error,
+         ew_tr(pg->broken ? EW_TEXT("the connection was lost")
+                          : EW_TEXT("the connection takes no statement")));
     return NULL;
   }
   PGresult *result = flush(pg, until, error) ? receive(pg, until, error) : NULL;
   if (!result) {
     if (!pg->broken)
-      gone(pg, error, "no answer");
+      gone(pg, error, ew_tr(EW_TEXT("no answer")));
     return NULL;
   }
   ExecStatusType how = PQresultStatus(result);
@@ -273,16 +278,21 @@ static void take_values(struct values *v, const char *types, va_list arguments) 
   }
 }
 
-static PGresult *ask(struct ew_pg *pg, gboolean binary, GError **error, const char *sql,
-                     const char *types, va_list arguments) {
+static gboolean send(struct ew_pg *pg, gboolean binary, const char *sql, const char *types,
+                     va_list arguments) {
   struct values v = {0};
   take_values(&v, types, arguments);
   gboolean sent = !pg->broken && PQsendQueryParams(pg->connection, sql, v.count, NULL, v.values,
                                                    v.lengths, v.formats, binary) == 1;
-  PGresult *result = answer(pg, sent, error);
   for (int i = 0; i < v.count; i++)
     g_free(v.numbers[i]);
-  return result;
+  return sent;
+}
+
+static PGresult *ask(struct ew_pg *pg, gboolean binary, GError **error, const char *sql,
+                     const char *types, va_list arguments) {
+  g_assert(!pg->piped);
+  return answer(pg, send(pg, binary, sql, types, arguments), error);
 }
 
 PGresult *ew_pg_ask(struct ew_pg *pg, gboolean binary, GError **error, const char *sql,
@@ -305,6 +315,7 @@ gboolean ew_pg_do(struct ew_pg *pg, GError **error, const char *sql, const char 
 }
 
 gboolean ew_pg_run(struct ew_pg *pg, GError **error, const char *sql) {
+  g_assert(!pg->piped);
   PGresult *result = answer(pg, !pg->broken && PQsendQuery(pg->connection, sql) == 1, error);
   gboolean good = result != NULL;
   PQclear(result);
@@ -321,4 +332,83 @@ gboolean ew_pg_number(struct ew_pg *pg, gint64 *number, GError **error, const ch
   *number = good && PQntuples(result) > 0 ? g_ascii_strtoll(PQgetvalue(result, 0, 0), NULL, 10) : 0;
   PQclear(result);
   return good;
+}
+
+/* ---- a queue ---- */
+
+gboolean ew_pg_queue(struct ew_pg *pg, gboolean binary, GError **error, const char *sql,
+                     const char *types, ...) {
+  va_list arguments;
+  g_assert(!pg->synced);
+  if (!pg->broken && !pg->piped)
+    pg->piped = PQenterPipelineMode(pg->connection) == 1;
+  va_start(arguments, types);
+  gboolean sent = pg->piped && send(pg, binary, sql, types, arguments);
+  va_end(arguments);
+  pg->queued += sent;
+  return sent || lost(pg, error);
+}
+
+/* All that is queued is on its way. */
+static gboolean sync_queue(struct ew_pg *pg, GError **error) {
+  if (pg->synced)
+    return TRUE;
+  pg->synced = !pg->broken && PQpipelineSync(pg->connection) == 1;
+  return (pg->synced || lost(pg, error)) && flush(pg, deadline(), error);
+}
+
+/* The next result, or the NULL that ends those of a statement; *good FALSE with *error: nothing came. */
+static PGresult *next_result(struct ew_pg *pg, gboolean *good, GError **error) {
+  gint64 until = deadline();
+  *good = TRUE;
+  while (*good && PQisBusy(pg->connection))
+    *good =
+        wait_for(pg, POLLIN, until, error) && (PQconsumeInput(pg->connection) || lost(pg, error));
+  return *good ? PQgetResult(pg->connection) : NULL;
+}
+
+PGresult *ew_pg_next(struct ew_pg *pg, GError **error) {
+  gboolean good = pg->queued > 0 && sync_queue(pg, error);
+  PGresult *result = good ? next_result(pg, &good, error) : NULL;
+  if (!good)
+    return NULL;
+  pg->queued--;
+  PGresult *end = result ? next_result(pg, &good, error) : NULL;
+  ExecStatusType how = PQresultStatus(result);
+  if (good && !end && (how == PGRES_COMMAND_OK || how == PGRES_TUPLES_OK))
+    return result;
+  if (good && !result)
+    lost(pg, error);
+  else if (good && how == PGRES_PIPELINE_ABORTED) /* what failed before it was told */
+    ew_fail(error, "the shop could not do it: %s", ew_tr(EW_TEXT("a statement before it failed")));
+  else if (good)
+    tell_result(pg, result, error);
+  PQclear(end);
+  PQclear(result);
+  return NULL;
+}
+
+gboolean ew_pg_settle(struct ew_pg *pg, GError **error) {
+  GError *first = NULL;
+  gboolean good = TRUE;
+  if (!pg->piped)
+    return TRUE;
+  if (!pg->queued)
+    good = sync_queue(pg, &first);
+  while (pg->queued > 0 && !pg->broken) {
+    PGresult *result = ew_pg_next(pg, first ? NULL : &first);
+    good &= result != NULL;
+    PQclear(result);
+  }
+  if (!pg->broken) { /* the mark that ends the queue */
+    PQclear(next_result(pg, &good, first ? NULL : &first));
+    if (PQexitPipelineMode(pg->connection) != 1)
+      lost(pg, first ? NULL : &first);
+  }
+  pg->queued = 0;
+  pg->piped = pg->synced = FALSE;
+  if (!first)
+    return !pg->broken;
+  g_propagate_error(error, first);
+  return FALSE;
 }

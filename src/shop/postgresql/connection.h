@@ -26,4 +26,17 @@ gboolean ew_pg_run(struct ew_pg *pg, GError **error, const char *sql);
 /* A first cell as a number; 0 for NULL. */
 gboolean ew_pg_number(struct ew_pg *pg, gint64 *number, GError **error, const char *sql,
                       const char *types, ...);
+/* A queue: statements that are sent without waiting for the answer of the one before, so that a batch takes one way to the server
+ * and back, not one a statement. Nothing else is asked between the first ew_pg_queue and ew_pg_settle.
+ *
+ *   idle --ew_pg_queue--> queueing --ew_pg_next--> taking --ew_pg_settle--> idle
+ *                            +---------------------ew_pg_settle-------------^
+ *
+ * After one that fails those behind it are not run. */
+gboolean ew_pg_queue(struct ew_pg *pg, gboolean binary, GError **error, const char *sql,
+                     const char *types, ...);
+/* The answer of the first whose answer was not taken. NULL with *error: it failed. */
+PGresult *ew_pg_next(struct ew_pg *pg, GError **error);
+/* Waits for what was not taken; the first failure is told. TRUE where nothing was queued. */
+gboolean ew_pg_settle(struct ew_pg *pg, GError **error);
 gboolean ew_pg_is_open(const struct ew_pg *pg); /* a transaction is under way */

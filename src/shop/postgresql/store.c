@@ -8,7 +8,8 @@
 #include <math.h>
 #include <string.h>
 
-#define BATCH 100 /* facts a question, when reading */
+#define BATCH 100                /* facts a question, when reading */
+#define ASKED ((gsize)256 << 10) /* bytes from here on are sent only where the store lacks them */
 
 struct store {
   struct ew_shop_store store;
@@ -86,6 +87,7 @@ static gboolean lay_all(struct ew_pg *pg, gint64 from, GError **error) {
 }
 
 static void store_rollback(struct ew_shop_store *store) {
+  ew_pg_settle(pg_of(store), NULL);
   if (ew_pg_is_open(pg_of(store)))
     ew_pg_run(pg_of(store), NULL, "ROLLBACK");
 }
@@ -161,18 +163,29 @@ static gboolean store_begin(struct ew_shop_store *store, const char *writer, GEr
                   "t", writer);
 }
 
+/* Large ones may be there: a row that changed beside its bytes, or a book that is sent again. */
+static gboolean lacks(struct ew_pg *pg, GBytes *part, const char *digest, gboolean *lacking,
+                      GError **error) {
+  gint64 there = 0;
+  gboolean good = g_bytes_get_size(part) < ASKED ||
+                  (ew_pg_settle(pg, error) &&
+                   ew_pg_number(pg, &there, error, "SELECT has_part($1)", "t", digest));
+  *lacking = there == 0;
+  return good;
+}
+
 static gboolean put_part(struct ew_pg *pg, GBytes *part, GString *list, GError **error) {
   g_autofree char *digest = g_compute_checksum_for_bytes(G_CHECKSUM_SHA256, part);
-  gint64 there;
+  gboolean lacking;
   g_string_append_printf(list, "%s%s", list->len > 1 ? "," : "", digest);
-  if (!ew_pg_number(pg, &there, error, "SELECT has_part($1)", "t", digest) || there)
-    return there != 0;
+  if (!lacks(pg, part, digest, &lacking, error) || !lacking)
+    return !lacking;
   const char *coding;
   g_autoptr(GBytes) coded = ew_coding_pack(part, &coding);
   gsize size;
   const void *data = g_bytes_get_data(coded, &size);
-  return ew_pg_do(pg, error, "SELECT put_part($1, $2, $3, $4)", "titb", digest,
-                  (gint64)g_bytes_get_size(part), coding, data ? data : "", size);
+  return ew_pg_queue(pg, FALSE, error, "SELECT put_part($1, $2, $3, $4)", "titb", digest,
+                     (gint64)g_bytes_get_size(part), coding, data ? data : "", size);
 }
 
 static gboolean store_put(struct ew_shop_store *store, const char *writer,
@@ -185,7 +198,8 @@ static gboolean store_put(struct ew_shop_store *store, const char *writer,
   g_string_append_c(parts, '}');
   g_autofree char *number =
       l->name.has_number ? g_strdup_printf("%" G_GINT64_FORMAT, l->name.number) : NULL;
-  good = good && ew_pg_do(pg, error,
+  good =
+      good && ew_pg_queue(pg, FALSE, error,
                           "SELECT put_fact($1, $2, $3, $4, $5::bigint, $6, $7, $8, $9::json, $10, "
                           "$11::text[])",
                           "tiitttttttt", writer, l->seq, l->mark, l->name.what, number, l->name.key,
@@ -196,12 +210,13 @@ static gboolean store_put(struct ew_shop_store *store, const char *writer,
 
 static gboolean store_shipped(struct ew_shop_store *store, const char *writer, gint64 seq,
                               const struct ew_shop_clock *clock, GError **error) {
-  return ew_pg_do(pg_of(store), error, "SELECT note_shipping($1, $2, $3, $4)", "tidd", writer, seq,
+  return ew_pg_settle(pg_of(store), error) &&
+         ew_pg_do(pg_of(store), error, "SELECT note_shipping($1, $2, $3, $4)", "tidd", writer, seq,
                   clock->ahead_s, clock->doubt_s);
 }
 
 static gboolean store_commit(struct ew_shop_store *store, GError **error) {
-  return ew_pg_run(pg_of(store), error, "COMMIT");
+  return ew_pg_settle(pg_of(store), error) && ew_pg_run(pg_of(store), error, "COMMIT");
 }
 
 /* ---- reading ---- */
@@ -244,9 +259,9 @@ static gboolean store_begin_reading(struct ew_shop_store *store, GError **error)
   return ew_pg_run(pg_of(store), error, "BEGIN ISOLATION LEVEL REPEATABLE READ READ ONLY");
 }
 
-static GBytes *part_of(struct ew_pg *pg, const char *digest, GError **error) {
-  PGresult *r =
-      ew_pg_ask(pg, TRUE, error, "SELECT size, coding, bytes FROM part_of($1)", "t", digest);
+/* The bytes that were asked for next. */
+static GBytes *next_part(struct ew_pg *pg, const char *digest, GError **error) {
+  PGresult *r = ew_pg_next(pg, error);
   if (!r)
     return NULL;
   GBytes *whole = NULL;
@@ -262,13 +277,25 @@ static GBytes *part_of(struct ew_pg *pg, const char *digest, GError **error) {
 static gboolean read_parts(struct ew_pg *pg, const char *list, GPtrArray *parts, GError **error) {
   g_auto(GStrv) digests = g_strsplit_set(list, "{,}", -1);
   for (char **one = digests; *one; one++) {
-    GBytes *bytes = **one ? part_of(pg, *one, error) : NULL;
+    GBytes *bytes = **one ? next_part(pg, *one, error) : NULL;
     if (**one && !bytes)
       return FALSE;
     if (bytes)
       g_ptr_array_add(parts, bytes);
   }
   return TRUE;
+}
+
+/* Of all letters at once; they are taken one by one, so no more than one is in memory. */
+static gboolean ask_parts(struct ew_pg *pg, const PGresult *r, GError **error) {
+  gboolean good = TRUE;
+  for (int i = 0; good && i < PQntuples(r); i++) {
+    g_auto(GStrv) digests = g_strsplit_set(PQgetvalue(r, i, 7), "{,}", -1);
+    for (char **one = digests; good && *one; one++)
+      good = !**one ||
+             ew_pg_queue(pg, TRUE, error, "SELECT size, coding, bytes FROM part_of($1)", "t", *one);
+  }
+  return good;
 }
 
 static gboolean read_letter(struct ew_pg *pg, const PGresult *r, int i, ew_ship_take take,
@@ -301,7 +328,7 @@ static gboolean read_some(struct ew_pg *pg, const char *writer, gint64 *after, g
                 "SELECT seq, mark, what, number, key, body, digest, parts FROM fact WHERE "
                 "writer = $1 AND seq > $2 AND seq <= $3 ORDER BY seq LIMIT $4",
                 "tiii", writer, *after, to, (gint64)BATCH);
-  gboolean good = r != NULL;
+  gboolean good = r && ask_parts(pg, r, error);
   int rows = good ? PQntuples(r) : 0;
   *more = rows == BATCH;
   for (int i = 0; good && i < rows; i++) {
@@ -314,7 +341,7 @@ static gboolean read_some(struct ew_pg *pg, const char *writer, gint64 *after, g
     *after += good;
   }
   PQclear(r);
-  return good;
+  return good && ew_pg_settle(pg, error);
 }
 
 static gboolean store_read(struct ew_shop_store *store, const char *writer, gint64 after,

@@ -116,7 +116,7 @@ static gboolean run_record(const struct ew_call *call, GError **error) {
     return ew_refuse(error, "--sensors: %s", problem->message);
   options.sensors_yaml = sensors;
   catch_signals();
-  struct ew_shipper *shipper = ew_ship_beside(options.book_path);
+  struct ew_shipper *shipper = ew_ship_beside(NULL, options.book_path);
   gboolean good = ew_record_run(&options, say_news, ew_as_pointer(call), &stopped, error);
   ew_shipper_stop(shipper);
   return good;

@@ -93,7 +93,7 @@ static gboolean run(const struct ew_call *call, GError **error) {
                                    .practice = day ? g_bytes_get_data(day, NULL) : NULL,
                                    .ready = say_ready,
                                    .user = ew_as_pointer(call)};
-  struct ew_shipper *shipper = ew_ship_beside(path);
+  struct ew_shipper *shipper = ew_ship_beside(given, path);
   serve.sending = sending;
   serve.sending_user = shipper;
   gboolean good = ew_serve(&serve, error);

@@ -8,6 +8,8 @@
 #include "cli/shop_copy.h"
 #include "serve/share.h"
 #include "serve/shares.h"
+#include "shop/shipper.h"
+#include "shop/store.h"
 #include <stdio.h>
 #include <string.h>
 
@@ -320,7 +322,11 @@ static gboolean run_serve(const struct ew_call *call, GError **error) {
                                      .key = ew_call_option(call, "key"),
                                      .ready = say_ready,
                                      .user = (gpointer)(gsize)call};
-  return ew_share_serve(&options, error);
+  struct ew_shipper *shipper =
+      given && ew_shop_is_address(given) ? ew_ship_beside(given, path) : NULL;
+  gboolean good = ew_share_serve(&options, error);
+  ew_shipper_stop(shipper);
+  return good;
 }
 static const struct ew_option_spec serve_options[] = {
     {"book", EW_TEXT("FILE"), EW_TEXT("the shop's book (the usual one if left out)"), FALSE},

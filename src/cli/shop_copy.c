@@ -53,6 +53,7 @@ static void says(const char *trouble, gpointer user) {
   fprintf(stderr, "enginewright: %s\n", plain);
 }
 
-struct ew_shipper *ew_ship_beside(const char *path) {
-  return ew_shipper_start(path, says, NULL);
+struct ew_shipper *ew_ship_beside(const char *given, const char *path) {
+  return given && ew_shop_is_address(given) ? ew_shipper_start_reading(given, path, says, NULL)
+                                            : ew_shipper_start(path, says, NULL);
 }

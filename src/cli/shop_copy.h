@@ -9,5 +9,6 @@ char *ew_shop_copy_of(const char *given, GError **error);
 /* Refuses an address where something is written. */
 gboolean ew_shop_is_file(const char *given, GError **error);
 struct ew_shipper;
-/* Sends what is written to this book while a command runs; what goes wrong is said on standard error, once each time it changes. */
-struct ew_shipper *ew_ship_beside(const char *path);
+/* While a command runs: sends what is written to this book; and where `given` is an address, brings what came to the shop into the copy
+ * at `path`. What goes wrong is said on standard error, once each time it changes. */
+struct ew_shipper *ew_ship_beside(const char *given, const char *path);

@@ -134,27 +134,43 @@ static gboolean fetch_whole(struct reading *r, const char *address, const char *
   return good;
 }
 
-static gboolean fetch(struct reading *r, const char *address, const char *path, GError **error) {
+static gboolean fetch(struct reading *r, const char *address, const char *path, gboolean may_renew,
+                      GError **error) {
   gboolean fresh = !g_file_test(path, G_FILE_TEST_EXISTS);
   g_autoptr(GError) problem = NULL;
   if (fresh)
     return fetch_whole(r, address, path, error);
   if (fetch_into(r, address, path, &problem))
     return TRUE;
-  if (r->apart)
+  if (r->apart && may_renew)
     return fetch_whole(r, address, path, error);
+  if (r->apart)
+    return ew_refuse(error, "the shop went on apart from the copy that is read here (it was put "
+                            "back from a backup, or the cell's book was): start this program "
+                            "again");
   g_propagate_error(error, g_steal_pointer(&problem));
   return FALSE;
 }
 
-gboolean ew_shop_fetch(struct ew_shop_store *store, const char *address, const char *cell,
-                       const char *path, struct ew_fetched *fetched, GError **error) {
+static gboolean fetch_cell(struct ew_shop_store *store, const char *address, const char *cell,
+                           const char *path, gboolean may_renew, struct ew_fetched *fetched,
+                           GError **error) {
   g_autoptr(GArray) heads = NULL;
   gboolean good = store->class->check(store, error) && store->class->begin_reading(store, error) &&
                   (heads = store->class->heads(store, error)) != NULL;
   const struct ew_shop_head *head = good ? find(heads, cell, error) : NULL;
   struct reading reading = {.store = store, .head = head, .fetched = fetched};
-  good = head && fetch(&reading, address, path, error);
+  good = head && fetch(&reading, address, path, may_renew, error);
   store->class->rollback(store);
   return good;
+}
+
+gboolean ew_shop_fetch(struct ew_shop_store *store, const char *address, const char *cell,
+                       const char *path, struct ew_fetched *fetched, GError **error) {
+  return fetch_cell(store, address, cell, path, TRUE, fetched, error);
+}
+
+gboolean ew_shop_fetch_more(struct ew_shop_store *store, const char *address, const char *cell,
+                            const char *path, struct ew_fetched *fetched, GError **error) {
+  return fetch_cell(store, address, cell, path, FALSE, fetched, error);
 }

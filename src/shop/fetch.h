@@ -11,5 +11,9 @@ struct ew_fetched {
  * `path`, new or fetched before from the same address. Refused: no such cell, several, a book of somebody's own at `path`. */
 gboolean ew_shop_fetch(struct ew_shop_store *store, const char *address, const char *cell,
                        const char *path, struct ew_fetched *fetched, GError **error);
+/* The same for a copy that others have open: what came since is added, and it is never made again under their hands. Refused where the
+ * shop went on apart from it. */
+gboolean ew_shop_fetch_more(struct ew_shop_store *store, const char *address, const char *cell,
+                            const char *path, struct ew_fetched *fetched, GError **error);
 /* "postgresql://host/db#Cell 1" -> both; *cell NULL: none was named. */
 void ew_shop_split(const char *given, char **address, char **cell);

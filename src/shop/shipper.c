@@ -1,7 +1,9 @@
 /* The thread; see the head of shipper.h. */
 #include "shop/shipper.h"
 #include "base/error.h"
+#include "shop/fetch.h"
 #include "shop/ship.h"
+#include <glib/gstdio.h>
 
 #define PERIOD_S  2
 #define WAITS_S   5
@@ -12,7 +14,8 @@ struct ew_shipper {
   GMutex mutex;
   GCond wake;
   gint stop;
-  char *path;
+  char *path, *address, *cell; /* address NULL: the book at `path` sends, and knows its shop */
+  guint64 file;                /* of a copy: which one was there at the start */
   ew_shipper_says says;
   gpointer user;
   enum ew_shipper_answer last; /* under the mutex, as is what follows */
@@ -37,6 +40,23 @@ static void find_address(struct ew_shipper *s, struct round *r, char **address) 
   if (g_strcmp0(state.role, "sends") == 0)
     *address = g_strdup(state.address);
   ew_ship_state_clear(&state);
+}
+
+static guint64 file_at(const char *path) {
+  GStatBuf facts;
+  return g_stat(path, &facts) == 0 ? (guint64)facts.st_ino : 0;
+}
+
+/* Another program may have made the copy again under its name: whoever reads here has the former one open. */
+static gboolean fetch(struct ew_shipper *s, struct round *r, GError **error) {
+  struct ew_fetched fetched;
+  if (file_at(s->path) != s->file)
+    return ew_refuse(error,
+                     "%s was made again by another program, and what is read here is the "
+                     "former copy: start this program again",
+                     s->path);
+  return (r->store || (r->store = ew_shop_open(s->address, &s->stop, error))) &&
+         ew_shop_fetch_more(r->store, s->address, s->cell, s->path, &fetched, error);
 }
 
 static gboolean send(struct ew_shipper *s, struct round *r, const char *address, GError **error) {
@@ -84,16 +104,20 @@ static gboolean rest(struct ew_shipper *s, int seconds) {
 static int round_of(struct ew_shipper *s, struct round *r, int rested_s) {
   g_autoptr(GError) error = NULL;
   g_autofree char *address = NULL;
-  find_address(s, r, &address);
+  if (!s->address)
+    find_address(s, r, &address);
   ew_book_forget_trouble();
-  if (!address)
+  if (!address && !s->address)
     return WAITS_S;
-  gboolean good = send(s, r, address, &error);
+  gboolean good = s->address ? fetch(s, r, &error) : send(s, r, address, &error);
+  ew_book_forget_trouble();
   if (!g_atomic_int_get(&s->stop))
     tell(s, error);
   if (!good)
     g_clear_pointer(&r->store, ew_shop_close);
-  return good ? PERIOD_S : MIN(2 * rested_s, LONGEST_S);
+  if (good)
+    return s->address ? WAITS_S : PERIOD_S;
+  return MIN(2 * rested_s, LONGEST_S);
 }
 
 static gpointer run(gpointer user) {
@@ -109,15 +133,29 @@ static gpointer run(gpointer user) {
   return NULL;
 }
 
-struct ew_shipper *ew_shipper_start(const char *path, ew_shipper_says says, gpointer user) {
+static struct ew_shipper *start(const char *given, const char *path, ew_shipper_says says,
+                                gpointer user) {
   struct ew_shipper *s = g_new0(struct ew_shipper, 1);
   s->path = g_strdup(path);
+  if (given)
+    ew_shop_split(given, &s->address, &s->cell);
+  s->file = given ? file_at(path) : 0;
   s->says = says;
   s->user = user;
   g_mutex_init(&s->mutex);
   g_cond_init(&s->wake);
   s->thread = g_thread_new("shipper", run, s);
   return s;
+}
+
+struct ew_shipper *ew_shipper_start(const char *path, ew_shipper_says says, gpointer user) {
+  return start(NULL, path, says, user);
+}
+
+struct ew_shipper *ew_shipper_start_reading(const char *given, const char *path,
+                                            ew_shipper_says says, gpointer user) {
+  g_assert(ew_shop_is_address(given));
+  return start(given, path, says, user);
 }
 
 void ew_shipper_stop(struct ew_shipper *s) {
@@ -131,6 +169,8 @@ void ew_shipper_stop(struct ew_shipper *s) {
   g_mutex_clear(&s->mutex);
   g_cond_clear(&s->wake);
   g_free(s->path);
+  g_free(s->address);
+  g_free(s->cell);
   g_free(s->said);
   g_free(s);
 }

@@ -289,6 +289,52 @@ copied = serve(same("late", late, office + "#Late"))
 s.check("a copy sends nothing", asked(copied, "sending")["state"] == "copy", asked(copied, "sending"))
 copied.kill()
 copied.communicate()
+
+# ---- an office's page goes on reading ----
+reading = serve(office + "#Late")
+
+
+def shown(text):
+    """Does the office's page come to show it, by itself?"""
+    for _ in range(300):
+        if text in json.dumps(asked(reading, "notes")):
+            return True
+        time.sleep(0.2)
+    return False
+
+
+s.check("the office sees what was there", shown("before it joined"))
+s.good("book", "note", "while the office looks on", "--book", late)
+s.good("book", "ship", "--book", late)
+begun = time.monotonic()
+s.check("and what came since, without being started again", shown("while the office looks on"))
+print(f"an office's page showed what came after {time.monotonic() - begun:.1f} s")
+s.check("it writes nothing", asked(reading, "sending")["state"] == "copy" and asked(reading, "sending")["trouble"] is None, asked(reading, "sending"))
+server.crash()
+for _ in range(300):
+    sends = asked(reading, "sending")
+    if sends["trouble"]:
+        break
+    time.sleep(0.1)
+s.check("a shop that is down is told there, too", sends["state"] == "copy" and "does not answer" in sends["trouble"], sends)
+s.check("and what came before is still shown", shown("while the office looks on"))
+server.start()
+s.good("book", "note", "after the shop came back", "--book", late)
+s.good("book", "ship", "--book", late)
+s.check("and it goes on by itself", shown("after the shop came back"))
+copies = os.path.join(s.environment.get("XDG_CACHE_HOME") or os.path.join(s.folder, ".cache"), "enginewright")
+cached = max((os.path.join(copies, n) for n in os.listdir(copies) if n.endswith(".book")), key=os.path.getmtime)
+shutil.copyfile(cached, cached + ".new")
+os.rename(cached + ".new", cached)  # as another program does that makes the copy again
+for _ in range(300):
+    sends = asked(reading, "sending")
+    if sends["trouble"]:
+        break
+    time.sleep(0.1)
+s.check("a copy that was made again under it is refused, not read past", "made again by another program" in (sends["trouble"] or ""), sends)
+reading.send_signal(signal.SIGTERM)
+says = reading.communicate(timeout=20)[1].splitlines()
+s.check("each trouble was said once", reading.returncode == 0 and len(says) == 3 and "does not answer" in says[0] and "made again" in says[2], (reading.returncode, says))
 streamed = s.path("streamed.book")
 s.good("book", "new", "--book", streamed)
 s.good("book", "join", server.address("cell1"), "--cell", "Streams", "--book", streamed)

@@ -6,7 +6,7 @@ import { AlarmBar } from './alarm_bar';
 import { entries } from './alarm_list';
 import { Door, enter } from './door';
 import { Keys } from './keys';
-import { fetchAhead, Later } from './later';
+import { fetchAhead, Later, Soon } from './later';
 import { adding, Answers, dragging, listenForDrops, listenForPaste } from './drop';
 import { keptAt, registerOffline } from './kept';
 import { date, time } from './format';
@@ -78,6 +78,7 @@ function Said() {
     <div class="said-place" role="status" aria-live="polite">
       {!connected.value && !unpaired.value && <p class="said grave"><span translate={false}>{whatIsShown(keptAt.value)}{unsent.value.length > 0 && ' ' + tn('One file is waiting on this device.', '{n} files are waiting on this device.', unsent.value.length)}</span></p>}
       {!unpaired.value && <Elsewhere />}
+      {!unpaired.value && <Soon part={(m) => m.StoreLine} />}
       {adding.value && <p class="said">{adding.value}</p>}
       <Answers />
       {now && (

@@ -27,6 +27,12 @@ export function afterPaint(work: () => void) {
   else requestAnimationFrame(() => { setTimeout(work); });
 }
 
+/** Nothing until it is here: what can wait. */
+export function Soon({ part }: { part: (m: More) => ComponentType<object> }) {
+  const Shown = more.value && part(more.value);
+  return Shown && <Shown />;
+}
+
 export function Later<P extends object>({ part, given }: { part: (m: More) => ComponentType<P>; given: P }) {
   if (!more.value) {
     if (failed.value) return <p class="said grave lone">This part of the page did not arrive. <button type="button" onClick={() => location.reload()}>Load the page again</button></p>;

@@ -14,6 +14,7 @@ export { HandoverScreen } from './screen_handover';
 export { PredictScreen } from './screen_predict';
 export { SearchScreen } from './screen_search';
 export { ShopScreen } from './screen_shop';
+export { StoreLine } from './shop_store';
 export { ChannelsView } from './view_channels';
 export { MethodView } from './view_method';
 export { StepUpView } from './view_step_up';

@@ -167,6 +167,8 @@ enum MHD_Result ew_http_open_events(struct ew_http *h, struct MHD_Connection *co
       MHD_create_response_from_callback(MHD_SIZE_UNKNOWN, 4096, read_events, v, viewer_free);
   struct ew_reply head = {.type = "text/event-stream"};
   ew_http_add_headers(response, &head);
+  MHD_add_response_header(response, "X-Accel-Buffering",
+                          "no"); /* a server in front holds nothing back */
   enum MHD_Result done = MHD_queue_response(connection, 200, response);
   MHD_destroy_response(response);
   return done;

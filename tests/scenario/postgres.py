@@ -26,7 +26,7 @@ def binaries():
 class Postgres:
     def __init__(self, folder):
         self.bin, self.data, self.socket = binaries(), os.path.join(folder, "pg"), os.path.join(folder, "s")
-        self.user, self.server = None, None
+        self.user, self.server, self.port = None, None, "5432"
         if os.geteuid() == 0:
             for name in ("postgres", "nobody"):
                 try:
@@ -56,8 +56,10 @@ class Postgres:
         return subprocess.run([os.path.join(self.bin, name), *words], user=self.user, check=True, capture_output=True, cwd="/",
                               env={"PATH": "/usr/bin:/bin", "LC_ALL": "C"}, timeout=120)
 
-    def start(self, *more):
-        self.server = subprocess.Popen([os.path.join(self.bin, "postgres"), "-D", self.data, "-k", self.socket, "-c", "listen_addresses=",
+    def start(self, *more, port=None):
+        """With a port it answers 127.0.0.1, too."""
+        self.port = port or self.port
+        self.server = subprocess.Popen([os.path.join(self.bin, "postgres"), "-D", self.data, "-k", self.socket, "-c", "listen_addresses=" + ("127.0.0.1" if port else ""), "-p", self.port,
                                         "-c", "shared_buffers=16MB", "-c", "max_connections=20", "-c", "log_min_messages=fatal", *more],
                                        user=self.user, stdout=subprocess.DEVNULL, stderr=subprocess.DEVNULL, cwd="/", start_new_session=True)
         for _ in range(300):
@@ -74,7 +76,7 @@ class Postgres:
 
     def ask(self, sql, login="owner", database="postgres", check=True):
         done = subprocess.run([os.path.join(self.bin, "psql"), "-XAtq", "-v", "ON_ERROR_STOP=1", "-h", self.socket, "-U", login, "-d", database, "-c", sql],
-                              capture_output=True, text=True, timeout=60, env={"PATH": "/usr/bin:/bin", **self.environment()}, check=False)
+                              capture_output=True, text=True, timeout=60, env={"PATH": "/usr/bin:/bin", "PGPORT": self.port, **self.environment()}, check=False)
         if check and done.returncode != 0:
             raise RuntimeError(done.stderr)
         return done

@@ -72,6 +72,8 @@
   X(cell_zero) \
   X(cell_check_weight) \
   X(cell_calibrations) \
+  X(car_new) \
+  X(car_worth) \
   X(sheet_report) \
   X(sheet_day) \
   X(sheet_build) \

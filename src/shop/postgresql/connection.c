@@ -120,7 +120,8 @@ struct ew_pg *ew_pg_open(const char *address, enum ew_pg_for what, const gint *s
     if (connect_there(pg, error) &&
         ew_pg_run(pg, error,
                   "SET client_min_messages = warning; SET statement_timeout = '20s'; SET "
-                  "search_path = enginewright, pg_temp; SET datestyle = ISO; SET timezone = 'UTC'"))
+                  "search_path = enginewright, pg_temp; SET datestyle = ISO; SET timezone = 'UTC'; "
+                  "SET jit = off"))
       return pg;
   } else
     ew_fail(error, "memory ran out");

@@ -74,9 +74,9 @@ class Postgres:
     def address(self, login="owner", database="postgres", host=None):
         return f"postgresql://{login}@/{database}?host={host or self.socket}"
 
-    def ask(self, sql, login="owner", database="postgres", check=True):
+    def ask(self, sql, login="owner", database="postgres", check=True, limit_s=60):
         done = subprocess.run([os.path.join(self.bin, "psql"), "-XAtq", "-v", "ON_ERROR_STOP=1", "-h", self.socket, "-U", login, "-d", database, "-c", sql],
-                              capture_output=True, text=True, timeout=60, env={"PATH": "/usr/bin:/bin", "PGPORT": self.port, **self.environment()}, check=False)
+                              capture_output=True, text=True, timeout=limit_s, env={"PATH": "/usr/bin:/bin", "PGPORT": self.port, **self.environment()}, check=False)
         if check and done.returncode != 0:
             raise RuntimeError(done.stderr)
         return done

@@ -307,9 +307,8 @@ static const struct ew_option_spec worth_options[] = {
 };
 const struct ew_command ew_command_car_worth = {
     .name = "car worth",
-    .summary =
-        EW_TEXT("Pulls in the car: shift speeds, force at the wheels, time to a speed and over a "
-                "distance, with their uncertainty"),
+    .summary = EW_TEXT(
+        "Pulls in the car: shift speeds, force at the wheels, times from rest, and their doubt"),
     .takes = EW_TEXT("FILE"),
     .least = 1,
     .most = 1,
@@ -319,8 +318,8 @@ const struct ew_command ew_command_car_worth = {
         "car worth car.yaml --pulls 12 13\n"
         "car worth car.yaml --pulls 15 16 --against 12 13 --grade \"9 %\" --distance \"400 m\"",
     .more = EW_TEXT(
-        "FILE is the car's ('car new'). An estimate by Newton's law from the mean of the pulls; "
-        "± is the expanded uncertainty (95 %),\nfrom the torque's and from what the file says of "
-        "mass, drag, grip and the rest. With --against what is doubted\nof the car moves both "
-        "sides, "
-        "and of the torque only the difference is doubted, as 'compare' says.")};
+        "FILE is the car's ('car new'). An estimate by Newton's law from the mean of the pulls; ± "
+        "is "
+        "the expanded\nuncertainty (95 %), from the torque's and from what the file says of mass, "
+        "drag, grip and the rest. With\n--against what is doubted of the car moves both sides, and "
+        "of the torque only the difference is doubted,\nas 'compare' says.")};

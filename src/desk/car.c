@@ -9,6 +9,17 @@ static const struct ew_curve *curve_of(const GPtrArray *pulls, guint i) {
   return loaded->curve;
 }
 
+/* Held ones are refused by the gate. */
+static gboolean stand(const GPtrArray *pulls, GError **error) {
+  for (guint i = 0; i < pulls->len; i++) {
+    const struct ew_loaded *l = g_ptr_array_index(pulls, i);
+    if (l->row.discarded)
+      return ew_refuse(error, "%s is discarded (%s): name pulls that count", l->name,
+                       l->row.discarded);
+  }
+  return TRUE;
+}
+
 static double mean_at(const GPtrArray *pulls, double speed_rpm) {
   double sum = 0;
   for (guint i = 0; i < pulls->len; i++)
@@ -60,7 +71,8 @@ gboolean ew_desk_car_mean(const struct ew_desk *desk, const GPtrArray *pulls, do
                                {0},
                                NAN,
                                FALSE};
-  if (!ew_desk_all_alike(pulls, EW_ALIKE_SIDE, 0, NULL, NULL, NULL, error)) {
+  if (!stand(pulls, error) ||
+      !ew_desk_all_alike(pulls, EW_ALIKE_SIDE, 0, NULL, NULL, NULL, error)) {
     ew_car_mean_clear(mean);
     return FALSE;
   }

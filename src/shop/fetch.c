@@ -152,25 +152,41 @@ static gboolean fetch(struct reading *r, const char *address, const char *path, 
   return FALSE;
 }
 
+/* The last fact there is of a cell, told from another that has its number. */
+static char *stands_at(const struct ew_shop_head *head) {
+  return g_strdup_printf("%s %" G_GINT64_FORMAT " %s", head->writer, head->last,
+                         head->came_at ? head->came_at : "-");
+}
+
+/* seen NULL: the copy may be made again. */
 static gboolean fetch_cell(struct ew_shop_store *store, const char *address, const char *cell,
-                           const char *path, gboolean may_renew, struct ew_fetched *fetched,
+                           const char *path, char **seen, struct ew_fetched *fetched,
                            GError **error) {
   g_autoptr(GArray) heads = NULL;
+  *fetched = (struct ew_fetched){0};
   gboolean good = store->class->check(store, error) && store->class->begin_reading(store, error) &&
                   (heads = store->class->heads(store, error)) != NULL;
   const struct ew_shop_head *head = good ? find(heads, cell, error) : NULL;
+  g_autofree char *stands = head ? stands_at(head) : NULL;
   struct reading reading = {.store = store, .head = head, .fetched = fetched};
-  good = head && fetch(&reading, address, path, may_renew, error);
+  good = head && ((seen && g_strcmp0(*seen, stands) == 0) ||
+                  fetch(&reading, address, path, seen == NULL, error));
   store->class->rollback(store);
+  if (good && seen) {
+    g_free(*seen);
+    *seen = g_steal_pointer(&stands);
+  }
   return good;
 }
 
 gboolean ew_shop_fetch(struct ew_shop_store *store, const char *address, const char *cell,
                        const char *path, struct ew_fetched *fetched, GError **error) {
-  return fetch_cell(store, address, cell, path, TRUE, fetched, error);
+  return fetch_cell(store, address, cell, path, NULL, fetched, error);
 }
 
 gboolean ew_shop_fetch_more(struct ew_shop_store *store, const char *address, const char *cell,
-                            const char *path, struct ew_fetched *fetched, GError **error) {
-  return fetch_cell(store, address, cell, path, FALSE, fetched, error);
+                            const char *path, char **seen, struct ew_fetched *fetched,
+                            GError **error) {
+  g_assert(seen);
+  return fetch_cell(store, address, cell, path, seen, fetched, error);
 }

@@ -27,6 +27,7 @@ struct round {
   struct ew_book *book;
   struct ew_shop_store *store;
   gint64 trim_due;
+  char *seen; /* of a copy: see ew_shop_fetch_more */
 };
 
 /* *address NULL: it belongs to no shop, it is a copy, or it can't be opened: who opened it beside this thread says so. */
@@ -56,7 +57,7 @@ static gboolean fetch(struct ew_shipper *s, struct round *r, GError **error) {
                      "former copy: start this program again",
                      s->path);
   return (r->store || (r->store = ew_shop_open(s->address, &s->stop, error))) &&
-         ew_shop_fetch_more(r->store, s->address, s->cell, s->path, &fetched, error);
+         ew_shop_fetch_more(r->store, s->address, s->cell, s->path, &r->seen, &fetched, error);
 }
 
 static gboolean send(struct ew_shipper *s, struct round *r, const char *address, GError **error) {
@@ -128,6 +129,7 @@ static gpointer run(gpointer user) {
     seconds = round_of(s, &round, seconds);
   while (rest(s, seconds));
   ew_shop_close(round.store);
+  g_free(round.seen);
   ew_book_close(round.book);
   ew_book_forget_trouble();
   return NULL;

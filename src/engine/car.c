@@ -57,9 +57,9 @@ double ew_car_grip_n(const struct ew_car *car) {
 }
 
 double ew_car_resistance_n(const struct ew_car *car, double speed_m_s, double grade) {
-  double slope = atan(grade);
+  double along = sqrt(1 + grade * grade); /* of a rise of `grade` over a run of 1 */
   double air = 0.5 * car->air_density_kg_m3 * car->drag_area_m2 * speed_m_s * speed_m_s;
-  return air + car->mass_kg * GRAVITY * (car->rolling_resistance * cos(slope) + sin(slope));
+  return air + car->mass_kg * GRAVITY * (car->rolling_resistance + grade) / along;
 }
 
 /* From the limit downwards to where the next gear no longer pulls harder; then halved. */

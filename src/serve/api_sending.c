@@ -30,7 +30,8 @@ gboolean ew_api_sending(struct ew_service *s, const struct ew_request *r, struct
   struct ew_json *json = &reply->json;
   ew_json_text(json, "state", state_of(&state, last));
   ew_json_text(json, "shop", state.address);
-  ew_json_integer(json, "waiting", MAX(state.last - state.shipped, 0));
+  gboolean sends = g_strcmp0(state.role, "sends") == 0;
+  ew_json_integer(json, "waiting", sends ? MAX(state.last - state.shipped, 0) : 0);
   ew_json_text(json, "reached_at", state.shipped_at);
   ew_json_number(json, "clock_s", state.clock_s);
   ew_json_text(json, "trouble", trouble);

@@ -316,7 +316,7 @@ version = watch.execute("PRAGMA data_version").fetchone()
 time.sleep(11)
 s.check("while nothing comes nothing is written into the copy, and nobody is told of a change", watch.execute("PRAGMA data_version").fetchone() == version, version)
 watch.close()
-s.check("it writes nothing", asked(reading, "sending")["state"] == "copy" and asked(reading, "sending")["trouble"] is None, asked(reading, "sending"))
+s.check("it writes nothing", asked(reading, "sending")["state"] == "copy" and asked(reading, "sending")["trouble"] is None and asked(reading, "sending")["waiting"] == 0, asked(reading, "sending"))
 server.crash()
 for _ in range(300):
     sends = asked(reading, "sending")

@@ -105,7 +105,7 @@ class Cell:
             if row.startswith(b"data: "):
                 self.news += 1
                 if b"decision_p99_s" in row:
-                    self.ended = json.loads(row[6:])
+                    self.ended = json.loads(row[6:])["news"]
                     self.end.set()
 
     def stop(self):

@@ -16,6 +16,7 @@
 
 #define PART        ".part-"
 #define STEPS       10  /* of SQLite between two questions: a row takes about five */
+#define TRIES       20  /* to make a part that nobody sweeps away */
 #define STEPS_SHOWN 100 /* questions between two looks at how long the copy is */
 
 static gboolean is_part(const char *name) {
@@ -41,6 +42,38 @@ static void sweep_parts(const char *folder) {
     if (is_part(name) && g_file_test(path, G_FILE_TEST_IS_REGULAR))
       sweep_part(path);
   }
+}
+
+/* Is this name still the open file's? */
+static gboolean has_name(int file, const char *name) {
+  struct stat here, there;
+  return fstat(file, &here) == 0 && lstat(name, &there) == 0 && here.st_dev == there.st_dev &&
+         here.st_ino == there.st_ino;
+}
+
+/* Made and locked. Whoever sweeps may lock it in the instant between the two, and removes it then: only he does, so that what he removes
+ * is never the next one. -1 with *error. */
+static int make_part(const char *part, const char *path, gboolean shared, GError **error) {
+  int why = EEXIST;
+  for (int i = 0; i < TRIES && (why == EEXIST || why == EWOULDBLOCK); i++) {
+    if (i)
+      g_usleep(10000);
+    int file = open(part, O_CREAT | O_EXCL | O_RDWR | O_CLOEXEC, shared ? 0666 : 0600);
+    why = file < 0 ? errno : 0;
+    if (file >= 0 && flock(file, LOCK_EX | LOCK_NB) != 0)
+      why = errno;
+    else if (file >= 0 && has_name(file, part))
+      return file;
+    else if (file >= 0)
+      why = EWOULDBLOCK; /* swept before the lock */
+    if (file >= 0 && why != EWOULDBLOCK)
+      g_unlink(part);
+    if (file >= 0)
+      close(file);
+  }
+  ew_fail(error, "%s: the unfinished copy beside it can't be made and locked: %s", path,
+          g_strerror(why));
+  return -1;
 }
 
 struct copying {
@@ -96,10 +129,9 @@ gboolean ew_book_backup(struct ew_book *book, const char *path,
   gint64 size = port->class->size(port, error);
   if (size < 0 || !ew_room_for(path, (guint64)size, error))
     return FALSE;
-  int file = open(part, O_CREAT | O_EXCL | O_RDWR | O_CLOEXEC, o.shared ? 0666 : 0600);
+  int file = make_part(part, path, o.shared, error);
   if (file < 0)
-    return ew_fail(error, "%s: %s", path, g_strerror(errno));
-  flock(file, LOCK_EX | LOCK_NB);
+    return FALSE;
   struct copying copying = {.options = &o, .file = file, .whole = (double)size};
   gboolean good = copy(port, part, &copying, error);
   if (!good && o.cancel && g_atomic_int_get(o.cancel)) {

@@ -93,7 +93,8 @@ static gboolean process(struct ew_book *book, struct ew_recomputed *a,
     return FALSE;
   a->part = moved ? part_of(a, row) : (guint)a->pull.part;
   a->gone = a->part >= a->processed->curves->len;
-  if (!a->gone)
+  if (!a->gone ||
+      a->match) /* records that are being corrected may leave it no pull: who corrects them decides */
     return TRUE;
   if (!a->processed->why_none)
     return ew_refuse(error, "no pull of the recording is where an earlier version of the program "

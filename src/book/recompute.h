@@ -16,7 +16,7 @@ struct ew_recomputed {
       match; /* set by ew_alter_records: where the pulls of the recording are may have changed. When as many are found as it
                    * has, they are the same in their order; else this one is that which shares most time with its stored curve */
   gboolean
-      gone; /* no pull of this recording any more where an earlier program found it; set with the error */
+      gone; /* no pull of this recording any more where it was: with `match` an answer, else set with the error */
 };
 /* A pull is known by its place among those of its recording. That of an earlier reduction, which may have found others,
  * is the one that shares most time with its stored curve. When there is none, it is an error and again->gone. */

@@ -150,7 +150,7 @@ static struct ew_amend_company *company_of(GArray *companies, gint64 recording_i
   for (guint i = companies->len; i-- > 0;)
     if (g_array_index(companies, struct ew_amend_company, i).recording_id == recording_id)
       return &g_array_index(companies, struct ew_amend_company, i);
-  struct ew_amend_company new = {recording_id, g_array_new(FALSE, FALSE, sizeof(gint64))};
+  struct ew_amend_company new = {recording_id, g_array_new(FALSE, FALSE, sizeof(gint64)), 0, 0};
   g_array_append_val(companies, new);
   return &g_array_index(companies, struct ew_amend_company, companies->len - 1);
 }
@@ -173,8 +173,13 @@ static gboolean join_one(const struct ew_amend_round *r, gint64 id, GArray *comp
   if (!ew_pull_get(desk->book, id, &row, error))
     return FALSE;
   gboolean good = !ask->undo || is_wide_undo(desk, &row, &wide, error);
-  if (good)
-    join(company_of(companies, row.recording_id), id);
+  if (good) {
+    struct ew_amend_company *c = company_of(companies, row.recording_id);
+    gint64 *of_undo = wide ? &c->lead : &c->narrow;
+    if (ask->undo && !*of_undo)
+      *of_undo = id;
+    join(c, id);
+  }
   for (guint i = 0; good && wide && i < all->len; i++) {
     const struct ew_pull_row *other = &g_array_index(all, struct ew_pull_row, i);
     if (other->recording_id == row.recording_id)
@@ -185,6 +190,21 @@ static gboolean join_one(const struct ew_amend_round *r, gint64 id, GArray *comp
   return good;
 }
 
+/* Two that are taken back at once would say two things of one recording. */
+static gboolean check_of_one_mind(const GArray *companies, GError **error) {
+  for (guint i = 0; i < companies->len; i++) {
+    const struct ew_amend_company *c = &g_array_index(companies, struct ew_amend_company, i);
+    if (c->lead && c->narrow)
+      return ew_refuse(error,
+                       "pulls %lld and %lld are of one recording: the last amendment of pull %lld "
+                       "was of all of it, that of pull %lld of itself alone: take back pull %lld "
+                       "first, then pull %lld",
+                       (long long)c->lead, (long long)c->narrow, (long long)c->lead,
+                       (long long)c->narrow, (long long)c->narrow, (long long)c->lead);
+  }
+  return TRUE;
+}
+
 /* All of them are there before the first is touched. */
 static GArray *gather(const struct ew_amend_round *r, GError **error) {
   GError *problem = NULL;
@@ -192,7 +212,7 @@ static GArray *gather(const struct ew_amend_round *r, GError **error) {
   g_array_set_clear_func(companies, (GDestroyNotify)company_clear);
   for (gsize i = 0; !problem && i < r->ask->pulls_count; i++)
     join_one(r, r->ask->pulls[i], companies, &problem);
-  if (!problem)
+  if (!problem && check_of_one_mind(companies, &problem))
     return companies;
   g_array_unref(companies);
   g_propagate_error(error, problem);

@@ -20,6 +20,8 @@ EW_MESSAGE(time_was, "desk.amend-time", EW_NOTE, "time: {before} → {after}");
 EW_MESSAGE(map_was, "desk.amend-map", EW_NOTE, "channel map: another one");
 EW_MESSAGE(map_none, "desk.amend-map-none", EW_NOTE, "channel map: none");
 EW_MESSAGE(taken_back, "desk.amend-undo", EW_NOTE, "amendment {amendment} taken back");
+EW_MESSAGE(taken_back_of, "desk.amend-undo-of", EW_NOTE,
+           "the last amendment of pull {pull}, which was of the whole recording, taken back");
 EW_MESSAGE(not_found, "desk.amend-gone", EW_CAUTION,
            "no pull of the recording is there any more by the amended facts");
 
@@ -31,7 +33,9 @@ struct work {
   const struct ew_pull_row *was; /* of the round's rows */
   struct ew_carried carried;
   char *engine_yaml; /* of the curve that comes; owned */
+  char *told_of_all; /* of one that follows: what the pull that leads had told before; owned */
   gboolean nothing;  /* it says so already */
+  gboolean follows;  /* what another pull took back of the whole recording; its own facts stay */
 };
 
 void ew_amending_clear(struct ew_amending *one) {
@@ -204,24 +208,30 @@ static gboolean last_amendment(struct ew_book *book, const struct ew_pull_row *p
                           (long long)pull->id);
 }
 
-static gboolean records_of(const struct ew_former_row *f, struct work *w, struct ew_recomputed *a,
-                           GError **error) {
-  g_autoptr(ew_node) root =
-      *f->curve.engine ? ew_node_parse("engine", f->curve.engine, strlen(f->curve.engine), error)
-                       : NULL;
-  if (*f->curve.engine && !root)
+/* As it was written then; "": none. */
+static gboolean take_engine(struct work *w, struct ew_recomputed *a, const char *yaml,
+                            GError **error) {
+  g_autoptr(ew_node) root = *yaml ? ew_node_parse("engine", yaml, strlen(yaml), error) : NULL;
+  if (*yaml && !root)
     return FALSE;
   ew_engine_clear(&a->engine);
-  ew_fields_clear(&ew_bench_fields, &a->bench);
-  ew_setup_clear(&a->setup);
-  g_clear_pointer(&a->calibration, ew_calibrated_free);
-  a->bench = (struct ew_bench){0};
   if (!root)
     ew_engine_defaults(&a->engine);
   else if (!ew_engine_read(root, "engine", &a->engine, error))
     return FALSE;
   g_free(w->engine_yaml);
-  w->engine_yaml = g_strdup(f->curve.engine);
+  w->engine_yaml = g_strdup(yaml);
+  return TRUE;
+}
+
+static gboolean records_of(const struct ew_former_row *f, struct work *w, struct ew_recomputed *a,
+                           GError **error) {
+  if (!take_engine(w, a, f->curve.engine, error))
+    return FALSE;
+  ew_fields_clear(&ew_bench_fields, &a->bench);
+  ew_setup_clear(&a->setup);
+  g_clear_pointer(&a->calibration, ew_calibrated_free);
+  a->bench = (struct ew_bench){0};
   return ew_record_from_yaml(&ew_method_fields, "method", f->curve.method, &a->method, error) &&
          ew_record_from_yaml(&ew_bench_fields, "cell", f->curve.cell, &a->bench, error) &&
          ew_record_from_yaml(&ew_setup_fields, "set-up", f->pull.setup, &a->setup, error) &&
@@ -266,11 +276,64 @@ static gboolean alter_back(struct work *w, struct ew_recomputed *a, GError **err
   return good;
 }
 
+/* ---- taken back of the whole recording by another pull ---- */
+
+static gboolean take_engine_of(struct work *w, struct ew_recomputed *a,
+                               const struct ew_former_row *f, GError **error) {
+  gint64 engine_id = f->pull.engine_id;
+  if (engine_id == a->pull.engine_id)
+    return TRUE;
+  a->pull.engine_id = engine_id;
+  return take_engine(w, a, f->curve.engine, error);
+}
+
+/* Of a pull that was amended by itself since, or found since: the recording is as it was, what was said of the pull alone stays. */
+static gboolean follow_back(struct work *w, struct ew_recomputed *a, const struct ew_former_row *f,
+                            const struct ew_pull_row *lead, GError **error) {
+  w->follows = TRUE;
+  take_map(w, a, g_strdup(f->channel_map));
+  alter_text(&a->recording.recorder, f->recorder);
+  alter_text(&a->recording.clock, f->clock);
+  alter_text(&a->recording.measured_at, f->measured_at);
+  if (g_strcmp0(lead->at, f->pull.at) != 0) {
+    tell_time(w, a->pull.at, f->pull.at);
+    alter_text(&a->pull.at, f->pull.at);
+  }
+  return take_engine_of(w, a, f, error) &&
+         ew_amend_settle(w->desk, w->ask, &w->round->rows, w->was, a, &w->carried, w->one->changes,
+                         &w->one->others, error);
+}
+
+/* The recording as it was before the last amendment of the pull that leads: each of its pulls takes back its own part of that. */
+static gboolean alter_with_lead(struct work *w, struct ew_recomputed *a, GError **error) {
+  const struct ew_pull_row *lead = ew_amend_row(&w->round->rows, w->round->lead);
+  struct ew_former_row f;
+  gint64 reading, id;
+  g_assert(lead && lead->reading > 1 && lead->recording_id == a->pull.recording_id);
+  if (!ew_former_get(w->desk->book, lead->id, lead->reading - 1, &f, error))
+    return FALSE;
+  gboolean good = ew_amend_step_of(w->desk->book, &a->pull, &f, &reading, &id, error);
+  if (good && reading == a->pull.reading)
+    good = alter_back(w, a, error);
+  else if (good) {
+    ew_messages_add(w->one->changes,
+                    id ? ew_message(&taken_back, ew_say_count("amendment", id))
+                       : ew_message(&taken_back_of, ew_say_count("pull", lead->id)));
+    w->one->undoes = id;
+    g_free(w->told_of_all);
+    w->told_of_all = g_strdup(f.pull.told);
+    good = follow_back(w, a, &f, lead, error);
+  }
+  ew_former_row_clear(&f);
+  return good;
+}
+
 static gboolean alter(struct ew_recomputed *a, gpointer user, GError **error) {
   struct work *w = user;
   w->one->before_n_m = a->pull.band_mean_n_m;
-  if (!check_seen(w, a, error) ||
-      !(w->ask->undo ? alter_back(w, a, error) : alter_as_asked(w, a, error)))
+  if (!check_seen(w, a, error) || !(!w->ask->undo    ? alter_as_asked(w, a, error)
+                                    : w->round->lead ? alter_with_lead(w, a, error)
+                                                     : alter_back(w, a, error)))
     return FALSE;
   a->match = TRUE;
   w->nothing = w->one->changes->len == 0;
@@ -279,7 +342,10 @@ static gboolean alter(struct ew_recomputed *a, gpointer user, GError **error) {
 
 /* ---- what it becomes ---- */
 
+/* All pulls of a recording say the same of it: whichever is stored last. */
 static void take_recording(struct ew_recomputed *a, gint64 engine_id, struct ew_recording_row *to) {
+  g_assert(!to->id || (g_strcmp0(to->channel_map, a->recording.channel_map) == 0 &&
+                       g_strcmp0(to->measured_at, a->recording.measured_at) == 0));
   ew_recording_row_clear(to);
   *to = a->recording;
   to->engine_id = engine_id;
@@ -289,9 +355,14 @@ static void take_recording(struct ew_recomputed *a, gint64 engine_id, struct ew_
 
 /* An earlier state of it says what it said then. */
 static void take_told(struct work *w, struct ew_recomputed *a) {
-  if (w->ask->undo)
+  if (w->ask->undo && !w->follows)
     return;
   char *told = ew_amend_told(w->ask, a, w->was, &w->carried);
+  if (w->follows) {
+    char *own = told;
+    told = ew_amend_told_of_all(own, w->told_of_all);
+    g_free(own);
+  }
   g_free(a->pull.told);
   a->pull.told = told;
 }
@@ -387,5 +458,6 @@ gboolean ew_amending_of(const struct ew_amend_round *round, gint64 pull_id, GHas
   if (good && !(good = take_computed(&w, again, taken, recording, same, error)))
     ew_recomputed_clear(again);
   g_free(w.engine_yaml);
+  g_free(w.told_of_all);
   return good || *same;
 }

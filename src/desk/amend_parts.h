@@ -10,6 +10,8 @@ struct ew_amend_round {
   const struct ew_amend_ask *ask;
   struct ew_amend_rows rows;
   char *at; /* of the request, as an instant; NULL: none */
+  gint64
+      lead; /* of the recording at work: the pull whose last amendment, of all of it, is taken back; 0: none */
 };
 
 /* One pull with what it becomes. */
@@ -34,9 +36,18 @@ gboolean ew_amending_of(const struct ew_amend_round *round, gint64 pull_id, GHas
                         struct ew_amending *one, struct ew_recording_row *recording,
                         struct ew_recomputed *again, gboolean *same, GError **error);
 
+/* Of this pull, the amendment before which its recording was as `former` has it, the newest such (amend_back.c): *reading is the one
+ * that it made, *id its own; both 0 where there is none. O(amendments of the pull). FALSE with *error. */
+gboolean ew_amend_step_of(struct ew_book *book, const struct ew_pull_row *pull,
+                          const struct ew_former_row *former, gint64 *reading, gint64 *id,
+                          GError **error);
+
 struct ew_amend_company { /* pulls of one recording that are amended together */
   gint64 recording_id;
   GArray *pulls; /* gint64 */
+  gint64 lead,
+      narrow; /* of an undo: pulls asked for, the last amendment of the one being of the whole recording, of the other of
+                          itself; 0: none */
 };
 /* All of them or none; what came of it is added to `amended`, and the round's rows are brought up to date. */
 gboolean ew_amend_one_recording(struct ew_amend_round *round,

@@ -345,6 +345,7 @@ gboolean ew_amend_one_recording(struct ew_amend_round *r, const struct ew_amend_
                                 struct ew_amended *amended, GError **error) {
   struct amending_all all = {.ones = g_array_new(FALSE, FALSE, sizeof(struct ew_amending))};
   g_array_set_clear_func(all.ones, (GDestroyNotify)ew_amending_clear);
+  r->lead = c->lead;
   gboolean good = make_all(r, c, &all, error);
   amended->already += all.already;
   if (good && all.ones->len > 0) {

@@ -174,6 +174,25 @@ char *ew_amend_told(const struct ew_amend_ask *ask, const struct ew_recomputed *
   return ew_told_write(told);
 }
 
+char *ew_amend_told_of_all(const char *told, const char *of_all) {
+  static const enum ew_told_fact facts[] = {EW_TOLD_TIME, EW_TOLD_UNITS, EW_TOLD_ENGINE};
+  g_autoptr(GArray) own = ew_told_read(told), all = ew_told_read(of_all);
+  for (gsize k = 0; k < G_N_ELEMENTS(facts); k++) {
+    const struct ew_told *one = ew_told_find(all, facts[k]);
+    for (guint i = own->len; i-- > 0;) {
+      struct ew_told *there = &g_array_index(own, struct ew_told, i);
+      if (there->fact != facts[k])
+        continue;
+      g_clear_pointer(&there->amended, g_free); /* that is taken back */
+      if (!one)
+        g_array_remove_index(own, i);
+    }
+    if (one)
+      ew_told_put(own, *one, one->amended);
+  }
+  return ew_told_write(own);
+}
+
 static gboolean is_among(const GArray *ids, gint64 id) {
   for (guint i = 0; i < ids->len; i++)
     if (g_array_index(ids, gint64, i) == id)

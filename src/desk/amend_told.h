@@ -20,5 +20,7 @@ gboolean ew_amend_settle_place(const struct ew_desk *desk, const struct ew_amend
 /* After it: the list of the new reading, to be freed. */
 char *ew_amend_told(const struct ew_amend_ask *ask, const struct ew_recomputed *again,
                     const struct ew_pull_row *was, const struct ew_carried *carried);
+/* `told` with what `of_all` says of the whole recording (time, units, engine), and nothing else of these; to be freed. */
+char *ew_amend_told_of_all(const char *told, const char *of_all);
 /* Pulls that took weather over from one of `ids` (gint64) and are not among them: gint64. O(pulls). */
 GArray *ew_amend_carried_on(const struct ew_amend_rows *rows, const GArray *ids);

@@ -3,6 +3,7 @@
  * O(1) a row. */
 #include "cell/bus_queue.h"
 #include <math.h>
+#include <pthread.h>
 #include <string.h>
 #include <sys/eventfd.h>
 #include <unistd.h>
@@ -29,6 +30,7 @@ EW_MESSAGE_MANY(flood, "cell.flood", EW_CAUTION,
                 "data arrives faster than it can be taken: {rows} rows were dropped");
 
 ew_message *ew_rubbish_count(struct ew_rubbish *r, ew_message *given, double now_s) {
+  g_assert(given);
   g_autoptr(ew_message) what = given;
   r->count++;
   r->untold++;
@@ -42,6 +44,7 @@ ew_message *ew_rubbish_count(struct ew_rubbish *r, ew_message *given, double now
 }
 
 struct ew_bus_queue *ew_bus_queue_new(guint channels, guint most) {
+  g_assert(most > 0);
   struct ew_bus_queue *q = g_new0(struct ew_bus_queue, 1);
   g_mutex_init(&q->mutex);
   g_queue_init(&q->items);
@@ -69,6 +72,20 @@ int ew_bus_queue_fd(const struct ew_bus_queue *q) {
   return q->fd;
 }
 
+/* A client library may cancel its thread when a session ends: not while it holds the mutex, which nobody would open again. Answers
+ * what `unlock` takes. */
+static int lock(struct ew_bus_queue *q) {
+  int cancel;
+  pthread_setcancelstate(PTHREAD_CANCEL_DISABLE, &cancel);
+  g_mutex_lock(&q->mutex);
+  return cancel;
+}
+
+static void unlock(struct ew_bus_queue *q, int cancel) {
+  g_mutex_unlock(&q->mutex);
+  pthread_setcancelstate(cancel, NULL);
+}
+
 static void push(struct ew_bus_queue *q, struct item *item) {
   guint64 one = 1;
   g_queue_push_tail(&q->items, item);
@@ -78,6 +95,7 @@ static void push(struct ew_bus_queue *q, struct item *item) {
 
 /* Takes the message. */
 static struct item *event_item(enum ew_source_event event, ew_message *what) {
+  g_assert(what); /* one without is a row */
   struct item *item = g_new0(struct item, 1);
   item->event = event;
   item->what = what;
@@ -85,17 +103,17 @@ static struct item *event_item(enum ew_source_event event, ew_message *what) {
 }
 
 void ew_bus_queue_event(struct ew_bus_queue *q, enum ew_source_event event, ew_message *what) {
-  g_mutex_lock(&q->mutex);
+  int cancel = lock(q);
   push(q, event_item(event, what));
-  g_mutex_unlock(&q->mutex);
+  unlock(q, cancel);
 }
 
 void ew_bus_queue_rubbish(struct ew_bus_queue *q, ew_message *what) {
-  g_mutex_lock(&q->mutex);
+  int cancel = lock(q);
   ew_message *report = ew_rubbish_count(&q->rubbish, what, ew_monotonic_s());
   if (report)
     push(q, event_item(EW_SOURCE_GARBAGE, report));
-  g_mutex_unlock(&q->mutex);
+  unlock(q, cancel);
 }
 
 void ew_bus_queue_row(struct ew_bus_queue *q, double time_s, double arrival_s,
@@ -104,25 +122,25 @@ void ew_bus_queue_row(struct ew_bus_queue *q, double time_s, double arrival_s,
   item->time_s = time_s;
   item->arrival_s = arrival_s;
   memcpy(item->values, values, q->channels * sizeof(double));
-  g_mutex_lock(&q->mutex);
+  int cancel = lock(q);
   if (q->items.length >= q->most) {
     q->dropped++;
     item_free(item);
   } else
     push(q, item);
-  g_mutex_unlock(&q->mutex);
+  unlock(q, cancel);
 }
 
 void ew_bus_queue_drain(struct ew_bus_queue *q, const struct ew_source_sink *sink) {
   guint64 count;
   if (read(q->fd, &count, sizeof count) < 0)
     count = 0; /* nothing new: what waits is still taken */
-  g_mutex_lock(&q->mutex);
+  int cancel = lock(q);
   GQueue items = q->items;
   g_queue_init(&q->items);
   guint dropped = q->dropped;
   q->dropped = 0;
-  g_mutex_unlock(&q->mutex);
+  unlock(q, cancel);
   for (struct item *item; (item = g_queue_pop_head(&items)); item_free(item))
     if (!item->what)
       sink->frame(sink->user, item->time_s, item->arrival_s, item->values);

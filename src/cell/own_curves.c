@@ -58,9 +58,10 @@ static struct bins *bins_of(struct pull *pull, const char *watch) {
 
 void ew_own_curves_take(struct ew_own_curves *own, const char *watch, double speed_rpm,
                         double value) {
-  int bin = (int)(speed_rpm / EW_OWN_BIN_RPM);
-  if (isnan(value) || !(speed_rpm >= 0) || bin >= EW_OWN_BINS)
+  if (isnan(value) || !(speed_rpm >= 0) || !(speed_rpm < EW_OWN_BINS * EW_OWN_BIN_RPM))
     return;
+  int bin = (int)(speed_rpm / EW_OWN_BIN_RPM);
+  g_assert(bin >= 0 && bin < EW_OWN_BINS);
   struct bins *bins = bins_of(own->now, watch);
   bins->sum[bin] += value;
   bins->squares[bin] += value * value;
@@ -71,6 +72,7 @@ static void keep(struct ew_own_curves *own, struct pull *pull) {
   g_ptr_array_add(own->pulls, pull);
   if (own->pulls->len > EW_OWN_PULLS)
     g_ptr_array_remove_index(own->pulls, 0);
+  g_assert(own->pulls->len > 0 && own->pulls->len <= EW_OWN_PULLS);
 }
 
 void ew_own_curves_end(struct ew_own_curves *own, double oil_k, gboolean sound) {
@@ -85,6 +87,8 @@ void ew_own_curves_end(struct ew_own_curves *own, double oil_k, gboolean sound) 
 /* Between the middles of two neighbouring bins; one alone where the other is empty. */
 static gboolean at(const struct bins *b, double speed_rpm, double *mean, double *scatter) {
   double place = speed_rpm / EW_OWN_BIN_RPM - 0.5, sum = 0, spread = 0, weights = 0;
+  if (!(place >= -1 && place <= EW_OWN_BINS)) /* no speed, or one of no bin */
+    return FALSE;
   int low = (int)floor(place);
   for (int i = low; i <= low + 1; i++) {
     if (i < 0 || i >= EW_OWN_BINS || b->count[i] < 1)

@@ -3,8 +3,11 @@
  * seeds are fixed and printed. */
 #include "near.h"
 #include "cell/alarm.h"
+#include "cell/bus_queue.h"
 #include "cell/pull_watch.h"
 #include "cell/session_clock.h"
+#include "cell/own_curves.h"
+#include <pthread.h>
 
 #define SAMPLES 200000
 
@@ -165,6 +168,61 @@ static void session_time_never_goes_back(void **state) {
   }
 }
 
+/* A client library ends its thread by pthread_cancel(3), which strikes at the next call that may wait: write(2), say. */
+static void *cancelled_writer(void *user) {
+  static const double values[] = {1, 2};
+  pthread_setcancelstate(PTHREAD_CANCEL_DISABLE, NULL);
+  pthread_cancel(pthread_self()); /* waits until it may */
+  pthread_setcancelstate(PTHREAD_CANCEL_ENABLE, NULL);
+  ew_bus_queue_row(user, 0, 0, values);
+  pthread_testcancel();
+  return NULL;
+}
+
+static void count_row(gpointer user, double time_s, double arrival_s, const double *values) {
+  (void)time_s, (void)arrival_s, (void)values;
+  ++*(guint *)user;
+}
+
+static void a_cancelled_writer_leaves_the_queue_open(void **state) {
+  (void)state;
+  guint rows = 0;
+  struct ew_source_sink sink = {.frame = count_row, .user = &rows};
+  struct ew_bus_queue *queue = ew_bus_queue_new(2, 10);
+  pthread_t thread;
+  void *how;
+  assert_int_equal(pthread_create(&thread, NULL, cancelled_writer, queue), 0);
+  assert_int_equal(pthread_join(thread, &how), 0);
+  assert_ptr_equal(how, PTHREAD_CANCELED);
+  alarm(10); /* where it is locked for good, this would wait for ever */
+  ew_bus_queue_drain(queue, &sink);
+  alarm(0);
+  assert_int_equal(rows, 1);
+  ew_bus_queue_free(queue);
+}
+
+/* A speed that is none, or of no engine, has no bin: nothing is learned of it and nothing known. */
+static void own_curves_at_odd_speeds(void **state) {
+  static const double odd[] = {NAN, INFINITY, -INFINITY, 1e308, -1, 12000, 12001, 1e12};
+  (void)state;
+  struct ew_own_curves *own = ew_own_curves_new();
+  for (int pull = 0; pull < 3; pull++) {
+    for (gsize i = 0; i < G_N_ELEMENTS(odd); i++)
+      ew_own_curves_take(own, "oil_pressure", odd[i], 4e5);
+    ew_own_curves_take(own, "oil_pressure", 3000, 4e5);
+    ew_own_curves_end(own, 360, TRUE);
+  }
+  for (gsize i = 0; i < G_N_ELEMENTS(odd); i++) {
+    double mean, scatter;
+    ew_own_curves_at(own, "oil_pressure", odd[i], 360, FALSE, &mean, &scatter);
+    assert_true(isnan(mean) && isnan(scatter));
+  }
+  double mean, scatter;
+  ew_own_curves_at(own, "oil_pressure", 3000, 360, FALSE, &mean, &scatter);
+  assert_true(mean == 4e5);
+  ew_own_curves_free(own);
+}
+
 int main(void) {
   const struct CMUnitTest tests[] = {
       cmocka_unit_test(pulls_begin_before_they_end),
@@ -172,6 +230,8 @@ int main(void) {
       cmocka_unit_test(no_time_passes_without_a_time),
       cmocka_unit_test(alarms_under_anything),
       cmocka_unit_test(session_time_never_goes_back),
+      cmocka_unit_test(a_cancelled_writer_leaves_the_queue_open),
+      cmocka_unit_test(own_curves_at_odd_speeds),
   };
   return cmocka_run_group_tests(tests, NULL, NULL);
 }

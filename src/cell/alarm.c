@@ -19,6 +19,7 @@ static void reset_states(struct ew_alarms *a) {
 }
 
 struct ew_alarms *ew_alarms_new(struct ew_alarm_table *table, struct ew_own_curves *own) {
+  g_assert(table);
   struct ew_alarms *a = g_new0(struct ew_alarms, 1);
   a->table = table;
   a->own = own;
@@ -45,6 +46,7 @@ void ew_alarms_free(struct ew_alarms *a) {
 }
 
 static const struct ew_alarm_spec *spec_at(const struct ew_alarm_table *table, guint i) {
+  g_assert(i < table->alarms->len);
   return &g_array_index(table->alarms, struct ew_alarm_spec, i);
 }
 
@@ -96,6 +98,7 @@ gboolean ew_alarms_replace(struct ew_alarms *a, struct ew_alarm_table *table, GE
     guint at = place_in(table, spec_at(old, i)->name);
     if (!states[i].tripped)
       continue;
+    g_assert(at < table->alarms->len); /* else it would have been refused */
     a->states[at].tripped = TRUE;
     a->states[at].beyond = states[i].beyond; /* until the next sample tells */
   }
@@ -158,6 +161,7 @@ static double at_speed(const struct ew_alarm_spec *s, double speed) {
   const double *x = (const double *)(void *)s->speeds_rpm->data,
                *y = (const double *)(void *)s->limits->data;
   guint n = s->limits->len;
+  g_assert(n > 0 && s->speeds_rpm->len == n);
   if (!(speed >= x[0]))
     return NAN; /* below the table nothing is asked */
   for (guint i = 1; i < n; i++)
@@ -257,6 +261,7 @@ static void note_near(struct ew_alarms *a, const struct ew_alarm_spec *s, struct
                       double value, struct beyond b) {
   if (isnan(a->pull_s) || state->tripped)
     return;
+  g_assert(state->in_force);
   double share;
   if (!isnan(state->since_s))
     share = s->hold_s > 0 ? fmin((a->time_s - state->since_s) / s->hold_s, 1) : 1;
@@ -269,6 +274,7 @@ static void note_near(struct ew_alarms *a, const struct ew_alarm_spec *s, struct
 }
 
 static void decide(struct ew_alarms *a, guint i, GArray *trips) {
+  g_assert(a->table && a->states && trips);
   const struct ew_alarm_spec *s = spec_at(a->table, i);
   struct alarm_state *state = &a->states[i];
   state->in_force = settled(a, s, state);
@@ -302,6 +308,7 @@ static gboolean learns(const struct ew_alarm_spec *s) {
 }
 
 static void teach(struct ew_alarms *a) {
+  g_assert(a->own);
   double throttle = ew_alarms_reading(a, EW_CHANNEL_THROTTLE, 0)->known;
   if (isnan(a->pull_s) || a->time_s - a->pull_s < 0.8 || throttle < 0.9)
     return;
@@ -340,6 +347,7 @@ void ew_alarms_step(struct ew_alarms *a, double time_s, GArray *trips) {
 }
 
 void ew_alarms_begin_pull(struct ew_alarms *a, double time_s) {
+  g_assert(!isnan(time_s)); /* NaN says that there is no pull */
   a->pull_s = time_s;
   a->asked = FALSE;
   a->oil_sum = a->oil_count = 0;
@@ -380,6 +388,7 @@ guint ew_alarms_clear(struct ew_alarms *a, const char *name) {
 }
 
 guint ew_alarms_standing(const struct ew_alarms *a, enum ew_alarm_action least, GString *names) {
+  g_assert((int)least < EW_ALARM_ACTIONS_COUNT);
   guint count = 0;
   for (guint i = 0; i < a->table->alarms->len; i++) {
     const struct ew_alarm_spec *s = spec_at(a->table, i);

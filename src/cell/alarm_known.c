@@ -7,6 +7,7 @@
 #define LOST_SAMPLES 3
 
 struct reading *ew_alarms_reading(struct ew_alarms *a, enum ew_channel channel, int index) {
+  g_assert(channel < EW_CHANNELS_COUNT);
   if (index > 0)
     return index < INDEXES ? &a->readings[channel][index] : NULL;
   for (int i = 0; i < INDEXES; i++)
@@ -52,6 +53,7 @@ static void follow_rate(struct ew_alarms *a, double speed) {
     n++, st += t, sn += a->rate_n[i], stt += t * t, stn += t * a->rate_n[i];
     first = fmin(first, t);
   }
+  g_assert(a->rate_at < RATE_POINTS && n <= RATE_POINTS);
   double spread = stt - st * st / fmax(n, 1);
   a->rate_rpm_s = n >= 5 && first < -RATE_S / 2 && spread > 0 ? (stn - st * sn / n) / spread : NAN;
 }
@@ -90,6 +92,7 @@ void ew_alarms_follow(struct ew_alarms *a) {
 }
 
 static double over_all(struct ew_alarms *a, enum ew_channel channel, gboolean spread) {
+  g_assert(channel < EW_CHANNELS_COUNT);
   double high = -INFINITY, low = INFINITY;
   guint count = 0;
   for (int i = 0; i < INDEXES; i++) {
@@ -144,6 +147,8 @@ double ew_alarms_watched(struct ew_alarms *a, const struct ew_watch *w) {
   case EW_WATCH_COUNT: return r->seen ? counted(a) : (double)NAN;
   case EW_WATCH_LOST: return lost(a, r);
   case EW_WATCH_FROZEN: return frozen(a, r, w->channel);
-  default: return r->value;
+  case EW_WATCH_VALUE: return r->value;
+  case EW_WATCHES_COUNT: break;
   }
+  g_assert_not_reached();
 }

@@ -96,12 +96,10 @@ const struct ew_fields ew_output_fields = {EW_TEXT("an output"), sizeof(struct e
                                            output_fields, G_N_ELEMENTS(output_fields)};
 
 static enum ew_kind difference_kind(enum ew_kind kind) {
-  switch (kind) {
-  case EW_KIND_TEMPERATURE: return EW_KIND_TEMPERATURE_DIFFERENCE;
-  case EW_KIND_PRESSURE_GAUGE:
-  case EW_KIND_PRESSURE_ABSOLUTE: return EW_KIND_PRESSURE_DIFFERENCE;
-  default: return kind;
-  }
+  return kind == EW_KIND_TEMPERATURE ? EW_KIND_TEMPERATURE_DIFFERENCE
+         : kind == EW_KIND_PRESSURE_GAUGE || kind == EW_KIND_PRESSURE_ABSOLUTE
+             ? EW_KIND_PRESSURE_DIFFERENCE
+             : kind;
 }
 
 static enum ew_kind kind_of(const struct ew_watch *w) {
@@ -115,8 +113,11 @@ static enum ew_kind kind_of(const struct ew_watch *w) {
   case EW_WATCH_COUNT: return EW_KIND_COUNT;
   case EW_WATCH_LOST:
   case EW_WATCH_FROZEN: return EW_KIND_TIME;
-  default: return kind;
+  case EW_WATCH_VALUE:
+  case EW_WATCH_MAX: return kind;
+  case EW_WATCHES_COUNT: break;
   }
+  g_assert_not_reached();
 }
 
 static gboolean read_channel(const char *text, enum ew_channel *channel, int *index,
@@ -170,6 +171,7 @@ static gboolean read_watch(const char *text, struct ew_watch *w, GError **error)
     good = read_channel(text, &w->channel, &w->index, error);
   if (good)
     w->kind = kind_of(w);
+  g_assert(!good || (w->channel < EW_CHANNELS_COUNT && w->index >= 0 && w->index <= 16));
   return good;
 }
 

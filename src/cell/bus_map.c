@@ -132,6 +132,7 @@ struct ew_bus_map *ew_bus_map_read(const struct ew_node *root, const char *where
       ew_bus_map_free(map);
       return NULL;
     }
+  g_assert(map->rows->len > 0); /* `name` is one of the lists above */
   map->channels = (struct ew_source_channels){map->rows->len, g_new0(char *, map->rows->len + 1),
                                               g_new0(char *, map->rows->len + 1)};
   for (guint i = 0; i < map->rows->len; i++) {

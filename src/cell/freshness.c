@@ -31,6 +31,7 @@ void ew_freshness_lost(struct ew_freshness *f) {
 static void take_median(struct ew_freshness *f) {
   double sorted[EW_FRESH_INTERVALS];
   guint count = MIN(f->arrivals, EW_FRESH_INTERVALS);
+  g_assert(count > 0);
   for (guint i = 0; i < count; i++) {
     guint at = i;
     for (; at > 0 && sorted[at - 1] > f->intervals_s[i]; at--)
@@ -41,12 +42,14 @@ static void take_median(struct ew_freshness *f) {
 }
 
 static void take_interval(struct ew_freshness *f, double interval_s) {
+  g_assert(interval_s >= 0);
   f->intervals_s[f->arrivals++ % EW_FRESH_INTERVALS] = interval_s;
   take_median(f);
 }
 
 /* Three gaps alike are a rhythm. */
 static void take_gap(struct ew_freshness *f, double gap_s, double now_s) {
+  g_assert(gap_s > 0);
   if (now_s - gap_s - f->gap_ended_s > KEPT * gap_s)
     f->gaps = 0; /* the one before is long ago: this is another story */
   f->gaps_s[f->gaps++ % EW_FRESH_GAPS] = gap_s;
@@ -73,4 +76,5 @@ void ew_freshness_heard(struct ew_freshness *f, double now_s) {
     take_gap(f, interval_s, now_s);
   if (f->rhythm_s > 0 && now_s - f->gap_ended_s > KEPT * f->rhythm_s)
     f->rhythm_s = 0;
+  g_assert(f->rhythm_s >= 0);
 }

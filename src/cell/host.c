@@ -26,6 +26,7 @@ gboolean ew_host_find(const char *text, int type, struct ew_host *host, GError *
     host->at[host->count++].size = a->ai_addrlen;
   }
   freeaddrinfo(found);
+  g_assert(host->count <= EW_HOST_MOST);
   return TRUE;
 }
 

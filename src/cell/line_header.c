@@ -43,6 +43,7 @@ double ew_line_figure(const char *text, gsize size, gboolean comma, gboolean *re
 }
 
 static const char *cell_at(const char *line, const GArray *cells, guint i, gsize *size) {
+  g_assert(2 * i + 1 < cells->len);
   guint from = g_array_index(cells, guint, 2 * i), to = g_array_index(cells, guint, 2 * i + 1);
   *size = to - from;
   return line + from;
@@ -133,6 +134,7 @@ struct ew_line_header *ew_line_header_read(const char *line, const GArray *cells
     }
     add_column(h, i, name, unit);
   }
+  g_assert(h->channels.count + (h->time_column >= 0) == columns);
   return h;
 }
 
@@ -192,6 +194,7 @@ static void take_units(struct ew_line_header *h, const char *line, const GArray 
     g_free(h->channels.units[at]);
     h->channels.units[at++] = unit;
   }
+  g_assert(at == h->channels.count);
   h->has_units = TRUE;
 }
 

@@ -106,6 +106,7 @@ static void garbage(struct ew_line_parser *p, const struct ew_message_kind *why,
 /* ---- whether rows can be read ---- */
 
 static void close_window(struct ew_line_parser *p, const struct ew_source_sink *sink) {
+  g_assert(p->window_lines >= WINDOW_LINES && p->window_rows <= p->window_lines);
   gboolean bad = 2 * p->window_rows < p->window_lines;
   p->bad_windows = bad ? p->bad_windows + 1 : 0;
   if (!p->unreadable && p->bad_windows >= BAD_WINDOWS) {
@@ -137,6 +138,7 @@ static void count_line(struct ew_line_parser *p, gboolean row, double arrival_s,
 /* ---- headers ---- */
 
 static void put_in_force(struct ew_line_parser *p, struct ew_line_header *header) {
+  g_assert(header && header != p->header && header->channels.count <= header->columns);
   ew_line_header_free(p->header);
   p->header = header;
   g_free(p->values);
@@ -179,6 +181,7 @@ static void add_candidate(struct ew_line_parser *p, struct ew_line_header *heade
         ((struct ew_line_header *)g_ptr_array_index(p->candidates, worst))->known)
       worst = i;
   g_ptr_array_remove_index(p->candidates, worst);
+  g_assert(p->candidates->len == CANDIDATES);
 }
 
 static gboolean has_control(const char *line, gsize size) {
@@ -271,6 +274,7 @@ static void data_line(struct ew_line_parser *p, const char *line, double arrival
   const struct ew_line_header *h = p->header;
   double given_s = NAN;
   guint at = 0;
+  g_assert(h && p->cells->len / 2 == h->columns);
   for (guint i = 0; i < h->columns; i++) {
     guint from = g_array_index(p->cells, guint, 2 * i),
           to = g_array_index(p->cells, guint, 2 * i + 1);
@@ -282,6 +286,7 @@ static void data_line(struct ew_line_parser *p, const char *line, double arrival
     else
       p->values[at++] = value;
   }
+  g_assert(at == h->channels.count);
   double time_s = time_of(p, given_s, arrival_s);
   if (!p->announced && sink->head)
     sink->head(sink->user, &h->channels);
@@ -314,6 +319,7 @@ static gboolean fits(struct ew_line_parser *p, const struct ew_line_header *h, c
   gboolean readable;
   if (h->time_column < 0)
     return FALSE;
+  g_assert((guint)h->time_column < h->columns);
   guint from = g_array_index(p->cells, guint, 2 * (guint)h->time_column),
         to = g_array_index(p->cells, guint, 2 * (guint)h->time_column + 1);
   return !isnan(ew_line_figure(line + from, to - from, h->delimiter != ',', &readable));
@@ -343,7 +349,8 @@ static void change_header(struct ew_line_parser *p, struct ew_line_header *to, d
     ew_source_tell(sink, EW_SOURCE_HEADER_CHANGED, ew_message_plain(&other_channels));
   }
   guint at;
-  g_ptr_array_find(p->candidates, to, &at);
+  gboolean is_candidate = g_ptr_array_find(p->candidates, to, &at);
+  g_assert(is_candidate);
   put_in_force(p, g_ptr_array_steal_index(p->candidates, at));
 }
 
@@ -473,6 +480,7 @@ void ew_line_parser_feed(struct ew_line_parser *p, const char *bytes, gsize size
     }
     if (!end)
       return;
+    g_assert(p->size <= sizeof p->line && !(p->skipping && p->size));
     if (!p->skipping)
       take_line(p, p->size, arrival_s, sink);
     p->size = 0;

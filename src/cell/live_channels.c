@@ -6,17 +6,18 @@
 
 /* The usual unit of a trade that gives none; common practice, no source. */
 static const char *usual_unit(enum ew_kind kind) {
-  switch (kind) {
-  case EW_KIND_RATIO: return "%";
-  case EW_KIND_TEMPERATURE: return "degC";
-  case EW_KIND_PRESSURE_GAUGE: return "bar";
-  case EW_KIND_PRESSURE_ABSOLUTE: return "hPa";
-  case EW_KIND_POWER: return "kW";
-  case EW_KIND_MASS_FLOW: return "kg/h";
-  case EW_KIND_VOLUME_FLOW: return "l/min";
-  case EW_KIND_TORQUE: return "N·m";
-  default: return NULL;
-  }
+  static const char *const usual[EW_KINDS_COUNT] = {
+      [EW_KIND_RATIO] = "%",
+      [EW_KIND_TEMPERATURE] = "degC",
+      [EW_KIND_PRESSURE_GAUGE] = "bar",
+      [EW_KIND_PRESSURE_ABSOLUTE] = "hPa",
+      [EW_KIND_POWER] = "kW",
+      [EW_KIND_MASS_FLOW] = "kg/h",
+      [EW_KIND_VOLUME_FLOW] = "l/min",
+      [EW_KIND_TORQUE] = "N·m",
+  };
+  g_assert(kind < EW_KINDS_COUNT);
+  return usual[kind];
 }
 
 static struct ew_live_channel recognise(const char *name, const char *unit,
@@ -70,6 +71,7 @@ GArray *ew_live_channels(const struct ew_source_channels *channels,
     }
     g_array_append_val(live, one);
   }
+  g_assert(live->len == channels->count);
   return live;
 }
 

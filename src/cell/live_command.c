@@ -79,6 +79,7 @@ static gboolean figures(const char *line, double *a, double *b, double *c) {
 
 static ew_message *set_one(const char *line, const char *name, double low, double high,
                            double *member, double scale) {
+  g_assert(low < high);
   double value;
   if (!figures(line, &value, NULL, NULL) || !(value >= low && value <= high))
     return ew_message(&out_of_range, ew_say_text("name", name),

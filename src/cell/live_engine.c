@@ -29,10 +29,12 @@ double ew_live_noise(struct ew_live_engine *e, double sd) {
 }
 
 gboolean ew_live_has(const struct ew_live_engine *e, enum ew_live_fault fault) {
+  g_assert(fault < EW_LIVE_FAULTS_COUNT);
   return e->faults[fault].on;
 }
 
 struct ew_live_engine *ew_live_engine_new(guint seed, double rate_hz) {
+  g_assert(rate_hz > 0);
   struct ew_live_engine *e = g_new0(struct ew_live_engine, 1);
   e->random = gsl_rng_alloc(gsl_rng_mt19937);
   gsl_rng_set(e->random, seed);
@@ -93,6 +95,7 @@ static void follow_phase(struct ew_live_engine *e) {
     }
     break;
   case EW_LIVE_SWEEP:
+    g_assert(e->rate_rpm_s > 0 && e->to_rpm > e->from_rpm);
     e->target_rpm = fmin(e->from_rpm + e->rate_rpm_s * since, e->to_rpm);
     e->slope_rpm_s = e->target_rpm < e->to_rpm ? e->rate_rpm_s : 0;
     if (e->target_rpm >= e->to_rpm) {
@@ -187,6 +190,7 @@ void ew_live_engine_step(struct ew_live_engine *e, double *values) {
   for (int i = 0; i < parts; i++)
     step_machine(e, step / parts);
   step_heat(e, step);
+  g_assert(isfinite(e->absorber_n_m) && isfinite(e->speed_rpm) && e->speed_rpm >= 0);
   ew_live_read_sensors(e, values);
   e->samples++;
   e->time_s = (double)e->samples / e->rate_hz;

@@ -82,6 +82,7 @@ static ew_message *failed(const char *key, int error) {
 ew_message *ew_gpio_drive_on(struct ew_gpio_lines *lines, const char *chip, const char *key,
                              int line, gboolean on) {
   gpointer held;
+  g_assert(lines && chip && line >= 0);
   if (g_hash_table_lookup_extended(lines->held, key, NULL, &held))
     return set_line(lines, GPOINTER_TO_INT(held), on) ? NULL : failed(key, errno);
   int file = request_line(lines, chip, line, on);

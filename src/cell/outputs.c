@@ -35,10 +35,12 @@ struct job {
 };
 
 static struct ew_output_spec *spec_of(GArray *list, guint at) {
+  g_assert(at < list->len);
   return &g_array_index(list, struct ew_output_spec, at);
 }
 
 static struct output *output_of(const struct ew_outputs *o, guint at) {
+  g_assert(at < o->states->len);
   return &g_array_index(o->states, struct output, at);
 }
 
@@ -79,6 +81,7 @@ static void do_job(gpointer data, gpointer user) {
 }
 
 struct ew_outputs *ew_outputs_new(ew_output_send send_line, ew_output_says says, gpointer user) {
+  g_assert(send_line && says);
   struct ew_outputs *o = g_new0(struct ew_outputs, 1);
   o->send = send_line;
   o->says = says;
@@ -94,6 +97,7 @@ struct ew_outputs *ew_outputs_new(ew_output_send send_line, ew_output_says says,
 /* What was tried has an answer: told when it was done, and the first time that it was not. */
 static void answered(struct ew_outputs *o, guint at, const ew_message *why) {
   struct output *one = output_of(o, at);
+  g_assert(one->tries > 0 && o->asked);
   one->state = why ? FAILED : DONE;
   one->again_s = o->now_s + RETRY_S;
   if (!why || one->tries == 1)
@@ -109,6 +113,7 @@ static void take_answers(struct ew_outputs *o) {
 }
 
 static void tell_undone(struct ew_outputs *o, const ew_message *why) {
+  g_assert(why);
   for (guint i = 0; o->asked && i < o->states->len; i++)
     if (output_of(o, i)->state != DONE)
       o->says(spec_of(o->list, i)->name, FALSE, why, o->user);
@@ -162,6 +167,7 @@ enum ew_request ew_outputs_state(const struct ew_outputs *o) {
 static void try_one(struct ew_outputs *o, guint at) {
   const struct ew_output_spec *spec = spec_of(o->list, at);
   struct output *one = output_of(o, at);
+  g_assert(one->state == WAITS || one->state == FAILED);
   one->state = TRYING;
   one->tries++;
   if (spec->kind == EW_OUTPUT_SEND) {

@@ -9,6 +9,7 @@
 
 static void settle(struct ew_session_clock *session, struct ew_sender_clock *s, double time_s,
                    double arrival_s) {
+  g_assert(session->begun);
   double by_arrival_s = session->first_time_s + (arrival_s - session->first_arrival_s);
   s->known = TRUE;
   /* began again: not before what was decided already */

@@ -57,6 +57,7 @@ static void rubbish(struct can_source *s, const struct ew_source_sink *sink,
 }
 
 static const struct ew_bus_row *signal_at(const struct can_source *s, guint i) {
+  g_assert(i < s->map->rows->len);
   return &g_array_index(s->map->rows, struct ew_bus_row, i);
 }
 

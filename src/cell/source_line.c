@@ -168,6 +168,7 @@ static struct ew_source *file_open(const char *rest, GError **error) {
 
 static void file_look(struct line_source *s, const struct ew_source_sink *sink) {
   struct stat facts;
+  g_assert(s->base.fd < 0);
   s->base.fd = open(s->path, O_RDONLY | O_CLOEXEC | O_NONBLOCK);
   if (s->base.fd < 0) {
     if (!s->told)
@@ -261,6 +262,7 @@ static void tcp_drop(struct line_source *s, const struct ew_source_sink *sink, e
 
 static void tcp_connect(struct line_source *s, const struct ew_source_sink *sink, double now_s) {
   int one = 1, idle = 2, count = 2;
+  g_assert(s->base.fd < 0 && s->peer_now < s->peer.count && !s->connecting);
   s->base.fd = socket(s->peer.at[s->peer_now].address.ss_family,
                       SOCK_STREAM | SOCK_NONBLOCK | SOCK_CLOEXEC, 0);
   setsockopt(s->base.fd, IPPROTO_TCP, TCP_NODELAY, &one, sizeof one);
@@ -279,6 +281,7 @@ static void tcp_connect(struct line_source *s, const struct ew_source_sink *sink
 }
 
 static void tcp_connecting(struct line_source *s, const struct ew_source_sink *sink, double now_s) {
+  g_assert(s->base.fd >= 0 && s->connecting && !s->connected);
   struct pollfd poll_one = {s->base.fd, POLLOUT, 0};
   int problem = 0;
   socklen_t size = sizeof problem;
@@ -362,6 +365,7 @@ static struct ew_source *serial_open(const char *rest, GError **error) {
 }
 
 static void serial_connect(struct line_source *s, const struct ew_source_sink *sink, double now_s) {
+  g_assert(s->base.fd < 0);
   s->base.fd = open(s->path, O_RDWR | O_NOCTTY | O_NONBLOCK | O_CLOEXEC);
   struct termios line;
   if (s->base.fd < 0 || tcgetattr(s->base.fd, &line) != 0) {

@@ -74,16 +74,21 @@ static GArray *plan(const struct ew_bus_map *map) {
     struct request one = {row->kind, row->address, words(row)};
     g_array_append_val(requests, one);
   }
+  for (guint i = 0; i < requests->len; i++) {
+    const struct request *one = &g_array_index(requests, struct request, i);
+    g_assert(one->count > 0 && one->count <= TOGETHER && one->address + one->count <= 65536);
+  }
   return requests;
 }
 
-static int functions(int kind) {
+static int function_of(enum ew_register_kind kind) {
   switch (kind) {
   case EW_REGISTER_HOLDING: return MODBUS_FC_READ_HOLDING_REGISTERS;
   case EW_REGISTER_INPUT: return MODBUS_FC_READ_INPUT_REGISTERS;
   case EW_REGISTER_COIL: return MODBUS_FC_READ_COILS;
-  default: return MODBUS_FC_READ_DISCRETE_INPUTS;
+  case EW_REGISTER_DISCRETE: return MODBUS_FC_READ_DISCRETE_INPUTS;
   }
+  g_assert_not_reached();
 }
 
 static guint16 word_at(const guint8 *bytes) {
@@ -117,7 +122,7 @@ static int ask_tcp(struct modbus_source *s, const struct request *r, guint16 *in
                       0,
                       6,
                       (guint8)s->unit,
-                      (guint8)functions(r->kind),
+                      (guint8)function_of((enum ew_register_kind)r->kind),
                       (guint8)(at >> 8),
                       (guint8)at,
                       (guint8)(count >> 8),
@@ -136,14 +141,17 @@ static int ask_tcp(struct modbus_source *s, const struct request *r, guint16 *in
 
 static int ask(struct modbus_source *s, const struct request *q, guint16 *into) {
   guint8 bits[TOGETHER + 2];
-  int got;
+  int got = -1;
+  g_assert(q->count <= TOGETHER);
   if (!s->serial)
     return ask_tcp(s, q, into);
-  switch (q->kind) {
+  switch ((enum ew_register_kind)q->kind) {
   case EW_REGISTER_HOLDING: return modbus_read_registers(s->bus, q->address, q->count, into);
   case EW_REGISTER_INPUT: return modbus_read_input_registers(s->bus, q->address, q->count, into);
   case EW_REGISTER_COIL: got = modbus_read_bits(s->bus, q->address, q->count, bits); break;
-  default: got = modbus_read_input_bits(s->bus, q->address, q->count, bits);
+  case EW_REGISTER_DISCRETE:
+    got = modbus_read_input_bits(s->bus, q->address, q->count, bits);
+    break;
   }
   for (int i = 0; i < got; i++)
     into[i] = bits[i];
@@ -180,6 +188,7 @@ static ew_message *of_bus(int error) {
 }
 
 static void lose(struct modbus_source *s) {
+  g_assert(s->every_s > 0);
   if (s->connected)
     ew_bus_queue_rubbish(s->queue, of_bus(errno));
   if (!s->told)

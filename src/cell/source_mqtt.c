@@ -71,6 +71,7 @@ static void on_disconnect(struct mosquitto *client, void *user, int how) {
 
 /* Everything as it is known now; what is too old is not known. */
 static void send_row(struct mqtt_source *s, double now_s) {
+  g_assert(s->map && s->map->rows->len > 0);
   for (guint i = 0; i < s->map->rows->len; i++)
     s->row[i] = ew_freshness_live(&s->fresh[i], now_s) ? s->values[i] : (double)NAN;
   ew_bus_queue_row(s->queue, now_s, now_s, s->row);

@@ -18,6 +18,7 @@ struct replay_source {
 
 static void through_head(gpointer user, const struct ew_source_channels *channels) {
   struct replay_source *s = user;
+  g_assert(s->sink); /* only while it is read */
   s->sink->head(s->sink->user, channels);
 }
 
@@ -52,6 +53,7 @@ static void replay_read(struct ew_source *base, const struct ew_source_sink *sin
     ew_line_parser_feed(s->parser, bytes + s->at, line, ew_monotonic_s(), &s->through);
     s->at += line;
   }
+  g_assert(s->at <= size);
   base->wake_s = isnan(s->first_s) ? now_s : s->begun_s + (s->last_s - s->first_s) / s->speed;
   if (s->at < size)
     return;

@@ -104,6 +104,7 @@ static gboolean is_the_one(const struct udp_source *s, const struct ew_host_addr
 /* From now on this sender counts. */
 static void take_sender(struct udp_source *s, const struct ew_host_address *who,
                         const struct ew_source_sink *sink) {
+  g_assert(!s->is_named); /* whoever was named is the only one */
   gboolean again = s->from.count > 0;
   g_autofree char *name = ew_host_text(who);
   s->from = (struct ew_host){1, {*who}};
@@ -115,6 +116,7 @@ static void take_sender(struct udp_source *s, const struct ew_host_address *who,
 
 static void refuse_stranger(struct udp_source *s, const struct ew_host_address *who,
                             const struct ew_source_sink *sink, double now_s) {
+  g_assert(s->from.count > 0); /* else it would have been the first */
   g_autofree char *name = ew_host_text(who), *ours = ew_host_text(&s->from.at[0]);
   ew_message *report =
       ew_rubbish_count(&s->strangers,

@@ -44,6 +44,7 @@ static void learn_change(struct ew_stillness *s, double value, double speed_rpm)
   s->changes++;
   double share = fmax(1 / MEMORY, 1 / (double)s->changes);
   s->step = fmin(s->step, fabs(change));
+  g_assert(share > 0 && share <= 1 && s->step >= 0);
   gboolean turned = change * s->change < 0 && fabs(change) >= 1.999 * s->step;
   s->noisy += share * (turned - s->noisy);
   if (!isnan(speed_rpm))
@@ -68,6 +69,7 @@ void ew_stillness_step(struct ew_stillness *s, double value, double time_s, doub
   s->high = fmax(s->high, value);
   s->since_s = time_s;
   s->since_rpm = speed_rpm;
+  g_assert(s->low <= s->value && s->value <= s->high);
 }
 
 /* What cannot stay when the speed moves by some hundred revolutions; the rest (coolant, barometer,

@@ -48,8 +48,11 @@ gboolean ew_field_same(const struct ew_field *field, const void *a, const void *
     return x->len == y->len && memcmp(x->data, y->data, x->len * sizeof(double)) == 0;
   }
   case EW_FIELD_CHOICES: return EW_FIELD_OF(guint64, a, field) == EW_FIELD_OF(guint64, b, field);
-  default: return EW_FIELD_OF(int, a, field) == EW_FIELD_OF(int, b, field);
+  case EW_FIELD_INTEGER:
+  case EW_FIELD_BOOLEAN:
+  case EW_FIELD_CHOICE: return EW_FIELD_OF(int, a, field) == EW_FIELD_OF(int, b, field);
   }
+  g_assert_not_reached();
 }
 
 gboolean ew_field_has_value(const struct ew_field *field, const void *record) {

@@ -107,7 +107,8 @@ static char *example_of(const struct ew_field *field) {
   case EW_FIELD_TEXT: return g_strdup("\"\"");
   case EW_FIELD_CHOICE: return g_strdup(field->choices[0]);
   case EW_FIELD_CHOICES: return g_strdup_printf("[%s]", field->choices[0]);
-  default: break;
+  case EW_FIELD_QUANTITY:
+  case EW_FIELD_NUMBERS: break;
   }
   g_auto(GStrv) examples = g_strsplit(ew_kind_examples(field->kind), ", ", 2);
   return field->type == EW_FIELD_NUMBERS ? g_strdup_printf("[%s]", examples[0])

@@ -87,8 +87,12 @@ static struct columns columns_of(enum ew_build_kind kind, const void *record) {
     const struct ew_build_seen *seen = record;
     return (struct columns){.item = seen->what, .position = seen->position};
   }
-  default: return (struct columns){0};
+  case EW_BUILD_FACTS:
+  case EW_BUILD_AGREED:
+  case EW_BUILD_AFTER: return (struct columns){0};
+  case EW_BUILD_KINDS_COUNT: break;
   }
+  g_assert_not_reached();
 }
 
 gboolean ew_build_keep(struct ew_book *book, gint64 build_id, enum ew_build_kind kind,

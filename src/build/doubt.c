@@ -15,21 +15,18 @@ struct reach {
 
 /* What a shop's hand tools can read of a kind. */
 static struct reach of_tools(enum ew_kind kind) {
-  struct reach r = {NAN, NAN, 0, INFINITY};
-  switch (kind) {
-  case EW_KIND_LENGTH: r.least = -0.1, r.most = 1; break;
-  case EW_KIND_VOLUME: r.most = 5e-3; break;
-  case EW_KIND_FORCE: r.most = 2e4; break;
-  case EW_KIND_TORQUE: r.most = 2000; break;
-  case EW_KIND_MASS: r.most = 300; break;
-  case EW_KIND_PRESSURE_GAUGE: r.least = -1e5, r.most = 6e6; break;
-  case EW_KIND_RATIO: r.least = -1, r.most = 1; break;
-  case EW_KIND_VOLUME_FLOW: r.most = 2; break;
-  case EW_KIND_AREA: r.most = 0.05; break;
-  case EW_KIND_ANGLE: r.least = -720, r.most = 720; break;
-  default: r.least = -INFINITY; break;
-  }
-  return r;
+  static const struct {
+    double least, most; /* both 0: no tool of a shop reads it, and nothing is out of reach */
+  } tools[EW_KINDS_COUNT] = {
+      [EW_KIND_LENGTH] = {-0.1, 1}, [EW_KIND_VOLUME] = {0, 5e-3},
+      [EW_KIND_FORCE] = {0, 2e4},   [EW_KIND_TORQUE] = {0, 2000},
+      [EW_KIND_MASS] = {0, 300},    [EW_KIND_PRESSURE_GAUGE] = {-1e5, 6e6},
+      [EW_KIND_RATIO] = {-1, 1},    [EW_KIND_VOLUME_FLOW] = {0, 2},
+      [EW_KIND_AREA] = {0, 0.05},   [EW_KIND_ANGLE] = {-720, 720},
+  };
+  gboolean known = kind < EW_KINDS_COUNT && tools[kind].most > 0;
+  return (struct reach){NAN, NAN, known ? tools[kind].least : -INFINITY,
+                        known ? tools[kind].most : INFINITY};
 }
 
 static struct reach of_target(double low, double high, struct reach tools) {

@@ -128,8 +128,9 @@ static double factor_of(const struct ew_build_item *item, const struct ew_engine
   case EW_TIMES_STROKE: return engine->stroke_m;
   case EW_TIMES_SPRING_FORCE: return side->spring_force_n;
   case EW_TIMES_SPRING_HEIGHT: return side->spring_height_m;
-  default: return 1;
+  case EW_TIMES_NONE: return 1;
   }
+  g_assert_not_reached();
 }
 
 void ew_build_template_limits(const struct ew_build_item *item, const struct ew_engine *engine,

@@ -252,8 +252,10 @@ static gboolean settle(enum ew_build_kind kind, void *record, const char *where,
     return need(((struct ew_build_seen *)record)->what, "what", where, error) &&
            need(((struct ew_build_seen *)record)->says, "says", where, error);
   case EW_BUILD_AFTER: return need(((struct ew_build_after *)record)->what, "what", where, error);
-  default: return TRUE;
+  case EW_BUILD_FACTS: return TRUE;
+  case EW_BUILD_KINDS_COUNT: break;
   }
+  g_assert_not_reached();
 }
 
 static void *read_raw(enum ew_build_kind kind, const struct ew_node *map, const char *where,

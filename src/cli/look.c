@@ -15,7 +15,7 @@ static const char *delimiter_name(char delimiter) {
   case '\t': return EW_TEXT("separated by tabs");
   case '|': return EW_TEXT("separated by bars");
   case ' ': return EW_TEXT("separated by blanks");
-  default: return EW_TEXT("in one column");
+  default: return EW_TEXT("in one column"); /* of characters, not an enumeration */
   }
 }
 

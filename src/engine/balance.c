@@ -20,11 +20,12 @@ int ew_bank_of(const struct ew_engine *engine, guint cylinder) {
 }
 
 static double bank_angle(const struct ew_engine_geometry *g) {
-  switch (g->layout) {
+  switch ((enum ew_layout)g->layout) {
   case EW_LAYOUT_INLINE: return 0;
   case EW_LAYOUT_FLAT: return 180;
-  default: return g->bank_angle_deg;
+  case EW_LAYOUT_VEE: return g->bank_angle_deg;
   }
+  g_assert_not_reached();
 }
 
 /* Rows of cylinders behind each other, then the middle of all moved to zero. */

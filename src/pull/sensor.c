@@ -139,7 +139,7 @@ static double from_table(const struct ew_sensor *s, double raw) {
 /* `junction` NaN: the sensor's own, or none. */
 static double apply(const struct ew_sensor *s, double raw, double junction) {
   double sum = 0;
-  switch (s->kind) {
+  switch ((enum ew_sensor_kind)s->kind) {
   case EW_SENSOR_TABLE: return from_table(s, raw);
   case EW_SENSOR_POLYNOMIAL:
     for (guint i = s->coefficients->len; i-- > 0;)
@@ -151,8 +151,9 @@ static double apply(const struct ew_sensor *s, double raw, double junction) {
     if (!s->junction)
       junction = isnan(s->junction_celsius) ? 0 : s->junction_celsius;
     return ew_thermocouple_compensated((enum ew_thermocouple)s->type, raw, junction);
-  default: return s->gain * raw + s->offset;
+  case EW_SENSOR_LINEAR: return s->gain * raw + s->offset;
   }
+  g_assert_not_reached();
 }
 
 static int find(const struct ew_source_channels *channels, const char *name) {

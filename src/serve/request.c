@@ -86,8 +86,11 @@ static char *scalar_text(json_t *value, gboolean *number) {
   case JSON_REAL: return g_strdup(ew_number_write(json_real_value(value), buffer));
   case JSON_TRUE: return g_strdup("yes");
   case JSON_FALSE: return g_strdup("no");
-  default: return g_strdup("");
+  case JSON_NULL:
+  case JSON_OBJECT:
+  case JSON_ARRAY: return g_strdup("");
   }
+  g_assert_not_reached();
 }
 
 static struct ew_node *from_json(json_t *value, const char *key, int depth) {

@@ -238,7 +238,7 @@ char *ew_sheet_day(const char *stamp) {
       case 'Y': g_string_append_printf(text, "%04d", year); break;
       case 'm': g_string_append_printf(text, "%02d", month); break;
       case 'd': g_string_append_printf(text, "%02d", day); break;
-      default: g_assert_not_reached(); /* a pattern of ours */
+      default: g_assert_not_reached(); /* a pattern of ours: characters, not an enumeration */
       }
   return g_string_free(text, FALSE);
 }

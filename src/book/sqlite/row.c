@@ -65,7 +65,8 @@ static void write_value(struct ew_json *json, const char *key, sqlite3_stmt *s, 
   case SQLITE_INTEGER: ew_json_integer(json, key, sqlite3_column_int64(s, column)); break;
   case SQLITE_FLOAT: write_real(json, key, sqlite3_column_double(s, column)); break;
   case SQLITE_BLOB: write_bytes(json, key, s, column, parts); break;
-  default: ew_json_text(json, key, (const char *)sqlite3_column_text(s, column));
+  default: /* an int of SQLite's, not an enumeration: its text */
+    ew_json_text(json, key, (const char *)sqlite3_column_text(s, column));
   }
 }
 

@@ -270,7 +270,7 @@ static void take_values(struct values *v, const char *types, va_list arguments) 
         v->values[i] = v->numbers[i] = g_strdup(g_ascii_dtostr(buffer, (gint)sizeof buffer, value));
       break;
     }
-    default:
+    default: /* characters, not an enumeration */
       g_assert(types[i] == 'b');
       v->values[i] = va_arg(arguments, const void *);
       v->lengths[i] = (int)va_arg(arguments, gsize);

@@ -110,6 +110,7 @@ void ew_http_publish(struct ew_http *h, const char *event, const char *data) {
 
 /* Whether a viewer before this one reads the same language. */
 static gboolean is_repeated(const struct ew_http *h, guint i) {
+  g_assert(i < h->viewers->len);
   for (guint k = 0; k < i; k++)
     if (((struct ew_viewer *)h->viewers->pdata[k])->language ==
         ((struct ew_viewer *)h->viewers->pdata[i])->language)

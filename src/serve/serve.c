@@ -88,6 +88,7 @@ static void give_way(guint queue) {
 
 static void answers(struct ew_request *request, struct ew_reply *reply, guint queue,
                     gpointer user) {
+  g_assert(queue < EW_QUEUES_COUNT);
   struct ew_service *queues = user;
   if (queue != EW_QUEUE_AT_ONCE)
     give_way(queue);

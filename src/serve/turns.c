@@ -45,14 +45,17 @@ static gboolean stands_behind(const struct ew_engine *e, const char *group, cons
 }
 
 static const struct ew_fields *table_of(gsize g) {
+  g_assert(g <= ew_engine_groups_count);
   return g ? ew_engine_groups[g - 1].fields : &ew_engine_fields;
 }
 
 static const char *key_of(gsize g) {
+  g_assert(g <= ew_engine_groups_count);
   return g ? ew_engine_groups[g - 1].key : "";
 }
 
 static const void *record_of(const struct ew_engine *e, gsize g) {
+  g_assert(g <= ew_engine_groups_count);
   return (const char *)e + (g ? ew_engine_groups[g - 1].offset : 0);
 }
 

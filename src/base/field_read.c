@@ -101,6 +101,7 @@ static gboolean set_quantity(const struct ew_field *field, const char *place, co
     return FALSE;
   if (!in_range(field, place, text, value, error))
     return FALSE;
+  g_assert(isfinite(value)); /* NaN says that nothing was given */
   *EW_FIELD_AT(double, record, field) = value;
   return TRUE;
 }
@@ -108,6 +109,7 @@ static gboolean set_quantity(const struct ew_field *field, const char *place, co
 static gboolean set_text(const struct ew_field *field, const char *place, const char *text,
                          gboolean number, void *record, GError **error) {
   double value;
+  g_assert(field->name && (field->type != EW_FIELD_CHOICE || field->choices));
   switch (field->type) {
   case EW_FIELD_QUANTITY: return set_quantity(field, place, text, number, record, error);
   case EW_FIELD_INTEGER:

@@ -90,7 +90,9 @@ static const char *look_up(const struct ew_language *l, const char *key, guint32
   guint32 low = 0, high = l->count;
   while (low < high) {
     guint32 middle = low + (high - low) / 2;
-    int order = strcmp(key, text_at(l, l->originals, middle, NULL));
+    const char *original = text_at(l, l->originals, middle, NULL);
+    g_assert(original); /* is_sound looked at all of them */
+    int order = strcmp(key, original);
     if (order == 0)
       return text_at(l, l->translations, middle, size);
     if (order < 0)
@@ -120,6 +122,7 @@ static struct ew_language *read_catalogue(const char *code, GBytes *bytes) {
   l->code = g_strdup(code);
   l->bytes = bytes;
   l->data = g_bytes_get_data(bytes, &l->size);
+  g_assert(l->code);
   if (is_sound(l)) {
     read_head(l);
     return l;

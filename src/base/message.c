@@ -36,9 +36,11 @@ static gpointer index_kinds(gpointer nothing) {
   (void)nothing;
   GHashTable *index = g_hash_table_new(g_str_hash, g_str_equal);
   for (const struct ew_message_kind *const *one = __start_ew_messages; one < __stop_ew_messages;
-       one++)
-    g_assert(g_hash_table_insert(index, (gpointer)(guintptr)(*one)->id,
-                                 (gpointer)(guintptr)*one)); /* no two of one identifier */
+       one++) {
+    gboolean is_new =
+        g_hash_table_insert(index, (gpointer)(guintptr)(*one)->id, (gpointer)(guintptr)*one);
+    g_assert(is_new); /* no two of one identifier */
+  }
   return index;
 }
 
@@ -135,6 +137,7 @@ static void disown(gpointer data) {
 
 ew_message *ew_message_begin(const struct ew_message_kind *kind, const char *id) {
   ew_message *m = g_new0(ew_message, 1);
+  g_assert(id && (!kind || strcmp(kind->id, id) == 0));
   m->kind = kind;
   m->id = g_strdup(id);
   m->arguments = g_array_new(FALSE, FALSE, sizeof(struct ew_argument));
@@ -143,6 +146,7 @@ ew_message *ew_message_begin(const struct ew_message_kind *kind, const char *id)
 }
 
 void ew_message_take(ew_message *m, const struct ew_argument *argument) {
+  g_assert(argument->name && (guint)argument->kind < EW_ARGUMENT_KINDS_COUNT);
   struct ew_argument own_one = own(argument);
   g_array_append_val(m->arguments, own_one);
 }
@@ -268,6 +272,7 @@ static void append_figure(GString *to, double value, const struct ew_argument *a
   if (a->sign && value >= 0)
     g_string_append_c(to, '+');
   ew_number_fixed(value, a->decimals, digits);
+  g_assert(*digits);
   gsize whole = strcspn(digits, ".");
   for (gsize i = 0; digits[i]; i++) {
     if (i > 0 && i < whole && (whole - i) % 3 == 0 && g_ascii_isdigit(digits[i - 1]))

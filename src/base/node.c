@@ -100,6 +100,7 @@ static gboolean fill(struct reading *reading, struct ew_node *node, guint depth)
     if (!child)
       return FALSE;
     child->key = g_steal_pointer(&key);
+    g_assert((child->key != NULL) == (node->kind == EW_NODE_MAP));
     if (child->key)
       g_hash_table_add(seen, child->key);
     g_ptr_array_add(node->children, child);

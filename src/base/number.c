@@ -70,6 +70,7 @@ static double exact_ratio(guint64 w, int k) {
                                           298023223876953125u,
                                           1490116119384765625u,
                                           7450580596923828125u};
+  g_assert(w > 0 && k >= 0 && k < (int)G_N_ELEMENTS(power_of_five));
   guint64 five = power_of_five[k];
   int up_w = __builtin_clzll(w), up_five = __builtin_clzll(five);
   guint64 top = w << up_w, divisor = five << up_five;
@@ -77,7 +78,8 @@ static double exact_ratio(guint64 w, int k) {
   wide numerator = ((wide)top << 64) >> down;
   guint64 quotient = (guint64)(numerator / divisor);
   gboolean more = (wide)quotient * divisor != numerator;
-  int lost = 11 - __builtin_clzll(quotient); /* bits beyond 53: 10 or 11 */
+  int lost = 11 - __builtin_clzll(quotient); /* bits beyond 53 */
+  g_assert(lost == 10 || lost == 11);
   guint64 kept = quotient >> lost, rest = quotient & (((guint64)1 << lost) - 1),
           half = (guint64)1 << (lost - 1);
   if (rest > half || (rest == half && (more || (kept & 1))))

@@ -163,7 +163,7 @@ static void fill_covariance(const gsl_matrix *qr, const double *length, struct e
 
 gboolean ew_fit_linear(const double *design, const double *y, gsize rows, gsize terms,
                        struct ew_fit *fit, GError **error) {
-  g_assert(terms <= EW_FIT_MAX);
+  g_assert(terms > 0 && terms <= EW_FIT_MAX);
   if (rows < terms)
     return ew_refuse(error, "a fit of %zu terms needs at least %zu points, and has %zu", terms,
                      terms, rows);

@@ -67,12 +67,14 @@ static gboolean flush(struct reader *reader) {
   if (reader->rows_in_block == 0)
     return TRUE;
   gsize rows = reader->rows_in_block;
+  g_assert(rows <= reader->block_rows);
   reader->rows_in_block = 0;
   return reader->sink(reader->layout, reader->block, rows, reader->user, reader->error);
 }
 
 static gboolean keep_row(struct reader *reader) {
   reader->rows++;
+  g_assert(reader->rows_in_block < reader->block_rows);
   return ++reader->rows_in_block < reader->block_rows ? TRUE : flush(reader);
 }
 
@@ -215,6 +217,7 @@ static gboolean fill_chunk(struct chunk *chunk, GInputStream *input, const char 
   if (chunk->lone_cr)
     feed_lines(chunk->bytes + chunk->size, got);
   chunk->size += got;
+  g_assert(chunk->size <= chunk->room);
   memset(chunk->bytes + chunk->size, 0, EW_TABLE_ROWS_PAD);
   chunk->ended = got < CHUNK;
   return TRUE;
@@ -248,6 +251,7 @@ static gboolean read_rows(struct reader *reader, const char **at, const char *en
                                     .odd_cell = odd_cell,
                                     .user = reader};
     gsize room = reader->block_rows - reader->rows_in_block;
+    g_assert(room > 0 && *at <= end);
     gsize rows = ew_table_rows(&format, *at, end,
                                reader->block + reader->rows_in_block * reader->columns, room, at);
     for (guint c = 0; c < reader->columns && rows; c++)
@@ -278,6 +282,7 @@ static gboolean read_chunk(struct reader *reader, struct chunk *chunk) {
       return FALSE;
     at = stop ? stop + 1 : end;
   }
+  g_assert(at <= end);
   gsize rest = (gsize)(end - at);
   if (rest > MOST_LINE)
     return refuse_line(reader);
@@ -357,6 +362,7 @@ static struct ew_table_layout *open_table(struct chunk *chunk, GInputStream *giv
 static gboolean run_reader(struct reader *reader, struct chunk *chunk, GInputStream *input) {
   struct ew_table_layout *layout = reader->layout;
   reader->columns = layout->columns->len;
+  g_assert(reader->columns > 0);
   reader->content = g_new(enum ew_cell_kind, reader->columns);
   reader->group = g_new(char, reader->columns);
   for (guint c = 0; c < reader->columns; c++) {
@@ -427,6 +433,7 @@ static gboolean gather(const struct ew_table_layout *layout, const double *value
     for (guint c = 0; c < all->count; c++)
       all->columns[c] = g_array_new(FALSE, FALSE, sizeof(double));
   }
+  g_assert(all->count == layout->columns->len);
   if ((all->rows + rows) * all->count > 250000000u)
     return ew_refuse(error, "more than 250 million values: split the recording into shorter files");
   for (guint c = 0; c < all->count; c++) {

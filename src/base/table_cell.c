@@ -23,6 +23,7 @@ static gboolean read_digits(const char **at, const char *end, int most, int *val
   for (*value = 0; c < end && g_ascii_isdigit(*c) && c - *at < most; c++)
     *value = *value * 10 + (*c - '0');
   *count = (int)(c - *at);
+  g_assert(*count <= most && most <= 9); /* no more fit an int */
   *at = c;
   return *count > 0;
 }
@@ -74,6 +75,7 @@ static gboolean read_half_day(const char **at, const char *end, double *seconds)
 
 /* Days since 1970-01-01 in the Gregorian calendar (H. Hinnant's civil-day algorithm). */
 static double days_of(int year, int month, int day) {
+  g_assert(month >= 1 && month <= 12 && day >= 1 && day <= 31);
   year -= month <= 2;
   int era = (year >= 0 ? year : year - 399) / 400, of_era = year - era * 400;
   int of_year = (153 * (month + (month > 2 ? -3 : 9)) + 2) / 5 + day - 1;
@@ -178,6 +180,7 @@ static gboolean read_grouped(const char *at, const char *end, struct ew_cell_sty
       (groups == 1 && !decimals && strchr(".,", mark) && mark != style.group) ||
       (gsize)(end - at) >= sizeof digits - length)
     return FALSE;
+  g_assert(length + (gsize)(end - at) < sizeof digits);
   memcpy(digits + length, at, (gsize)(end - at));
   return ew_number_read(digits, length + (gsize)(end - at), style.decimal, value);
 }

@@ -228,6 +228,7 @@ static void settle_content(struct ew_table_layout *layout, const GArray *lines,
         layout->month_first = TRUE;
         kind = EW_CELL_DATE;
       }
+      g_assert(kind <= EW_CELL_TEXT);
       counts[c * 5 + kind]++;
     }
   }
@@ -320,6 +321,7 @@ static struct ew_trial best_trial(const GArray *lines, GArray *offsets) {
   }
   if (best.cells == 1)
     best.delimiter = 0;
+  g_assert(best.first + best.run <= lines->len);
   return best;
 }
 
@@ -358,6 +360,7 @@ struct ew_table_layout *ew_table_sniff(const char *head, gsize size, gboolean wh
   struct ew_trial best = best_trial(lines, offsets);
   if (!refuse_layout(name, &best, lines->len, error))
     return NULL;
+  g_assert(best.cells > 0);
   struct ew_table_layout *layout = ew_table_layout_empty(best.cells);
   layout->delimiter = best.delimiter;
   layout->decimal = best.decimal;

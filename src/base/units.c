@@ -152,6 +152,7 @@ static ut_unit *library_given(const char *text) {
 
 /* With the lock held: the inside unit of a kind, parsed once a process. */
 static ut_unit *library_inside(enum ew_kind kind) {
+  g_assert(kind < EW_KINDS_COUNT);
   static ut_unit *parsed[EW_KINDS_COUNT];
   if (!parsed[kind])
     parsed[kind] = library_parse(library_name_of_inside(kind));
@@ -177,6 +178,7 @@ static void remember(const char *text, enum ew_kind kind, double scale, double o
     remembered[kind] = g_hash_table_new_full(g_str_hash, g_str_equal, g_free, g_free);
   struct ew_unit *unit = g_new(struct ew_unit, 1);
   *unit = (struct ew_unit){kind, scale, offset};
+  g_assert(scale != 0);
   remembered_count += g_hash_table_insert(remembered[kind], g_strdup(text), unit);
 }
 
@@ -344,6 +346,7 @@ double ew_to_inside(struct ew_unit unit, double given) {
 
 /* Each when it is first shown: most commands show few kinds. */
 static struct ew_unit unit_shown(enum ew_kind kind, enum ew_unit_system system) {
+  g_assert(kind < EW_KINDS_COUNT && (system == EW_UNITS_SI || system == EW_UNITS_US));
   static struct ew_unit cache[EW_KINDS_COUNT][2];
   static gsize once[EW_KINDS_COUNT][2];
   if (g_once_init_enter(&once[kind][system])) {

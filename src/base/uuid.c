@@ -42,6 +42,7 @@ void ew_uuid7(char uuid[EW_UUID_SIZE]) {
     last_ms++;
     counter = random.seed & COUNTER_SEED;
   }
+  g_assert(counter <= 0xfff && last_ms >= now_ms); /* names rise */
   ew_uuid7_write(last_ms, counter, random.b, uuid);
   g_mutex_unlock(&mutex);
 }

@@ -128,6 +128,7 @@ static void count_characters(struct keeping *k) {
     if (((guchar)k->text[i] & 0xc0) != 0x80)
       k->byte_of[k->characters++] = i;
   k->byte_of[k->characters] = k->size;
+  g_assert(k->characters <= k->size);
 }
 
 static gboolean next(struct keeping *k, yaml_event_t *event) {
@@ -180,6 +181,7 @@ static struct place *read_place(struct keeping *k, const yaml_event_t *event) {
   p->start = byte_at(k, &event->start_mark);
   p->end = byte_at(k, &event->end_mark);
   gboolean good = TRUE;
+  g_assert(p->start <= p->end && p->end <= k->size);
   if (event->type == YAML_SCALAR_EVENT) {
     p->kind = EW_NODE_SCALAR;
     p->text = g_strdup((char *)event->data.scalar.value);
@@ -242,6 +244,7 @@ static GPtrArray *remarks(const struct keeping *k, gsize from, gsize to) {
 
 static void add_edit(struct keeping *k, gsize start, gsize end, char *text) {
   struct edit e = {start, end, text};
+  g_assert(text && start <= end && end <= k->size);
   g_array_append_val(k->edits, e);
 }
 

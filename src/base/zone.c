@@ -66,17 +66,22 @@ gboolean ew_zone_day(GTimeZone *zone, const char *instant, char day[EW_DAY_SIZE]
     return FALSE;
   g_snprintf(day, EW_DAY_SIZE, "%04d-%02d-%02d", g_date_time_get_year(known) % 10000,
              g_date_time_get_month(known), g_date_time_get_day_of_month(known));
+  g_assert(strlen(day) == EW_DAY_SIZE - 1);
   return TRUE;
 }
 
 /* ---- the clock on the wall ---- */
 
 char *ew_instant_write(double unix_s) {
+  if (!(fabs(unix_s) <
+        1e12)) /* no calendar has it, nor NaN: as GLib says of the years beyond 9999 */
+    return g_strdup("Z");
   gint64 ms = (gint64)floor(unix_s * 1000 + 0.5),
          whole = ms >= 0 ? ms / 1000 : -((999 - ms) / 1000);
   g_autoptr(GDateTime) time = g_date_time_new_from_unix_utc(whole);
   g_autofree char *seconds = time ? g_date_time_format(time, "%Y-%m-%dT%H:%M:%S") : g_strdup("");
   gint64 rest = ms - whole * 1000;
+  g_assert(rest >= 0 && rest < 1000);
   return rest ? g_strdup_printf("%s.%03dZ", seconds, (int)rest) : g_strconcat(seconds, "Z", NULL);
 }
 
@@ -97,6 +102,7 @@ int ew_zone_instants(GTimeZone *zone, double naive_s, double unix_s[2]) {
     unix_s[0] = unix_s[1];
     unix_s[1] = later;
   }
+  g_assert(count < 2 || unix_s[0] < unix_s[1]);
   return count;
 }
 

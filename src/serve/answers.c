@@ -82,6 +82,7 @@ static void look_at(struct ew_answers *kept, struct ew_book *book) {
   kept->settled = g_steal_pointer(&settled);
   kept->version = version;
   kept->minute = minute;
+  g_assert(g_hash_table_size(kept->answers) > 0 || kept->bytes == 0);
 }
 
 gboolean ew_answers_find(struct ew_answers *kept, struct ew_book *book, const struct ew_request *r,
@@ -109,9 +110,13 @@ void ew_answers_add(struct ew_answers *kept, const struct ew_request *r, struct 
     return;
   if (kept->bytes + size > BYTES_MOST)
     let_go(kept);
+  g_autofree char *asked = question(r);
+  const struct answer *old = g_hash_table_lookup(kept->answers, asked); /* one that is too old */
+  kept->bytes -= old ? g_bytes_get_size(old->bytes) : 0;
   kept->bytes += size;
+  g_assert(kept->bytes <= BYTES_MOST);
   struct answer *a = g_new0(struct answer, 1);
   *a = (struct answer){kept->version, g_get_monotonic_time(),    g_bytes_ref(reply->bytes),
                        reply->type,   g_strdup(reply->download), reply->inert};
-  g_hash_table_replace(kept->answers, question(r), a);
+  g_hash_table_replace(kept->answers, g_steal_pointer(&asked), a);
 }

@@ -58,6 +58,7 @@ gboolean ew_asset_find(const struct ew_request *request, struct ew_reply *reply)
     const struct asset *a = &assets[i];
     if (!a->plain || strcmp(a->path, request->path) != 0)
       continue;
+    g_assert(a->etag);
     reply->type = a->type;
     reply->keep = TRUE;
     reply->etag = g_strdup(a->etag);

@@ -74,6 +74,7 @@ gboolean ew_device_codes_fits(struct ew_device_codes *codes, guint32 address, co
   for (gsize i = 0; i < 8 && code[i]; i++)
     different |= (guint)(code[i] ^ codes->code[i]);
   *rights = codes->rights;
+  check_codes(codes);
   if (codes->until > g_get_monotonic_time() && !different)
     return TRUE;
   count_wrong(codes, address);

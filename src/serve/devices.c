@@ -75,6 +75,7 @@ static gint64 next_id(const GArray *list) {
   gint64 last = 0;
   for (guint i = 0; i < list->len; i++)
     last = MAX(last, g_array_index(list, struct device, i).id);
+  g_assert(last >= 0 && last < G_MAXINT64);
   return last + 1;
 }
 
@@ -136,6 +137,7 @@ static void read_again(struct ew_devices *devices) {
   }
   g_free(devices->problem);
   devices->problem = error ? g_strdup(error->message) : NULL;
+  g_assert(list->len <= DEVICES && (!devices->problem || list->len == 0)); /* in doubt nobody */
   g_array_unref(devices->list);
   devices->list = g_steal_pointer(&list);
 }
@@ -292,6 +294,7 @@ char *ew_devices_code(struct ew_devices *devices, enum ew_rights rights) {
 /* With the mutex held, and the file locked. */
 static char *add_device(struct ew_devices *devices, const char *name, enum ew_rights rights,
                         GError **error) {
+  g_assert(rights > EW_RIGHTS_NONE && rights < EW_RIGHTS_COUNT);
   if (devices->list->len >= DEVICES) {
     ew_refuse(error, "%d devices are paired: revoke one first", DEVICES);
     return NULL;

@@ -35,6 +35,7 @@ guint64 ew_fair_ticket(struct ew_fair *fair, guint64 peer) {
     g_hash_table_insert(fair->last, g_memdup2(&peer, sizeof peer), last);
   }
   *last = MAX(*last, fair->now) + 1;
+  g_assert(*last > fair->now); /* nobody is served before who waited */
   return *last;
 }
 

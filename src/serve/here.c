@@ -38,6 +38,7 @@ struct ew_here *ew_here_new(void) {
   here->token = g_compute_hmac_for_string(G_CHECKSUM_SHA256, (const guchar *)secret, strlen(secret),
                                           identity, -1);
   here->key = ew_machine_random(16);
+  g_assert(strlen(here->key) == 32 && strlen(here->token) == 64); /* never an empty secret */
   return here;
 }
 

@@ -182,6 +182,7 @@ static guint check_head(struct incoming *in, const char *verb, const char **why)
 static gboolean on_answered(gpointer user) {
   struct incoming *in = user;
   struct ew_http *h = in->http;
+  g_assert(h->busy > 0 && in->asked && !in->answered && in->queue);
   in->answered = TRUE;
   ew_peer_of(in->connection)->asked = FALSE;
   h->busy--;
@@ -254,6 +255,7 @@ static enum MHD_Result ask(struct incoming *in) {
   ew_peer_of(in->connection)->served = TRUE;
   if (h->closing) /* a connection that waits for the worker could not be ended */
     return refuse(in, MHD_HTTP_SERVICE_UNAVAILABLE, EW_TEXT("the server is stopping"));
+  g_assert(in->request && in->body && !in->asked && !in->refused);
   in->asked = TRUE;
   in->request->body = ew_spool_end(g_steal_pointer(&in->body));
   if (!h->options.reads_only && strcmp(in->request->path, "/api/v1/events") == 0 &&
@@ -265,6 +267,7 @@ static enum MHD_Result ask(struct incoming *in) {
     in->answered = TRUE;
     return ew_http_send(in->connection, &in->reply);
   }
+  g_assert(queue <= h->options.queues);
   in->queue = &h->queues[queue - 1];
   h->busy++;
   in->ticket = ew_fair_ticket(in->queue->turns, in->request->holder);
@@ -376,6 +379,7 @@ static void start_queues(struct ew_http *h) {
 
 struct ew_http *ew_http_start(const struct ew_http_options *options, GError **error) {
   struct ew_http *h = g_new0(struct ew_http, 1);
+  g_assert(options->admits && options->answers && options->queue_of && options->queues > 0);
   h->options = *options;
   h->options.spool_folder = g_strdup(options->spool_folder);
   h->peers = g_ptr_array_new_with_free_func(g_free);
@@ -412,6 +416,7 @@ void ew_http_stop(struct ew_http *h) {
   if (h->timer)
     g_source_remove(h->timer);
   MHD_stop_daemon(h->daemon);
+  g_assert(h->busy == 0 && h->viewers->len == 0 && h->peers->len == 0);
   for (guint i = 0; i < h->options.queues; i++) {
     g_thread_pool_free(h->queues[i].worker, FALSE, TRUE);
     ew_fair_free(h->queues[i].turns);

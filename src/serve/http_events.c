@@ -44,6 +44,7 @@ static ssize_t read_events(void *user, uint64_t position, char *buffer, size_t m
   gsize size;
   const char *data = g_bytes_get_data(frame->bytes, &size);
   gsize count = MIN(most, size - v->offset);
+  g_assert(v->offset + count <= size && size <= v->bytes);
   memcpy(buffer, data + v->offset, count);
   v->offset += count;
   if (v->offset == size) {
@@ -93,6 +94,7 @@ static void push_frame(struct ew_viewer *v, GBytes *bytes) {
   *frame = (struct frame){g_bytes_ref(bytes), g_get_monotonic_time()};
   g_queue_push_tail(&v->frames, frame);
   v->bytes += g_bytes_get_size(bytes);
+  g_assert(v->frames.length > 0 && v->bytes >= g_bytes_get_size(bytes));
   wake(v);
 }
 

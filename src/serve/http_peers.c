@@ -54,6 +54,7 @@ static void make_room(struct ew_http *h) {
   struct ew_peer *least = least_of_near(h);
   if (!least)
     return;
+  g_assert(!least->far && !least->asked);
   least->ended = TRUE;
   ew_http_hang_up_peer(h, least);
   shutdown(least->fd, SHUT_RDWR);

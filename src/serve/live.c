@@ -280,6 +280,7 @@ static void clear_session(struct ew_live *live) {
     g_thread_join(live->thread);
   live->thread = NULL;
   g_mutex_lock(&live->mutex); /* a line of control may be on its way in */
+  g_assert(!live->running);
   for (int i = 0; i < 2; i++) {
     if (live->control[i] >= 0)
       close(live->control[i]);
@@ -345,6 +346,7 @@ gboolean ew_live_start(struct ew_live *live, const char *const *sources, const c
   g_queue_init(&live->kept);
   check_live(live);
   g_mutex_unlock(&live->mutex);
+  g_assert(!live->thread); /* one session at a time */
   live->thread = g_thread_new("live", record, live);
   return TRUE;
 }

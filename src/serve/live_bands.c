@@ -122,6 +122,7 @@ void ew_live_bands_take(struct ew_live_bands *b, struct ew_alarms *alarms, doubl
   ew_alarms_bands(alarms, b->bands);
   if (!same_table(b))
     copy_table(b);
+  g_assert(b->told->len == b->bands->len);
   for (guint i = 0; i < b->told->len; i++) {
     struct told *t = &g_array_index(b->told, struct told, i);
     const struct ew_alarm_band *band = &g_array_index(b->bands, struct ew_alarm_band, i);
@@ -163,6 +164,7 @@ void ew_live_bands_write_frame(const struct ew_live_bands *b, struct ew_json *js
 
 static void write_told(const void *row, struct ew_json *json) {
   const struct told *t = row;
+  g_assert(t->name && t->action < EW_ALARM_ACTIONS_COUNT && t->channel < EW_CHANNELS_COUNT);
   ew_json_text(json, "name", t->name);
   ew_json_text(json, "watch", t->watch);
   ew_json_text(json, "action", ew_alarm_action_names[t->action]);

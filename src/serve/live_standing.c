@@ -39,6 +39,16 @@ void ew_live_standing_free(struct ew_live_standing *s) {
   g_free(s);
 }
 
+/* An alarm stands once, by its name; `ended`: a session has just ended, and all of it is what was left. */
+static void check_standing(const struct ew_live_standing *s, gboolean ended) {
+  for (guint i = 0; i < s->all->len; i++) {
+    const struct one *o = g_ptr_array_index(s->all, i);
+    g_assert(o->name && (!ended || o->stage == ENDED));
+    for (guint k = 0; k < i; k++)
+      g_assert(strcmp(((struct one *)g_ptr_array_index(s->all, k))->name, o->name) != 0);
+  }
+}
+
 static guint remove_where(struct ew_live_standing *s,
                           gboolean (*is)(const struct one *, gconstpointer), gconstpointer what) {
   guint before = s->all->len;
@@ -76,6 +86,7 @@ static void add(struct ew_live_standing *s, const char *name, const struct ew_no
   o->message = message ? ew_message_copy(message) : NULL;
   remove_where(s, is_named, name);
   g_ptr_array_add(s->all, o);
+  check_standing(s, FALSE);
 }
 
 void ew_live_standing_hear(struct ew_live_standing *s, const char *json,
@@ -101,6 +112,7 @@ void ew_live_standing_look(struct ew_live_standing *s, const struct ew_live_band
 void ew_live_standing_end(struct ew_live_standing *s) {
   for (guint i = 0; i < s->all->len; i++)
     ((struct one *)g_ptr_array_index(s->all, i))->stage = ENDED;
+  check_standing(s, TRUE);
 }
 
 guint ew_live_standing_clear_ended(struct ew_live_standing *s, const char *name) {

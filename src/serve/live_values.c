@@ -41,6 +41,7 @@ static struct value *place_of(struct ew_live_values *v, const char *key) {
       return &v->all[i];
   if (v->count == VALUES)
     return NULL;
+  g_assert(v->count < VALUES);
   struct value *one = &v->all[v->count++];
   memset(one, 0, sizeof *one);
   g_strlcpy(one->key, key, sizeof one->key);
@@ -49,6 +50,7 @@ static struct value *place_of(struct ew_live_values *v, const char *key) {
 
 static void note_arrival(struct value *v, gint64 now_us) {
   gint64 wait = v->began_us ? now_us - v->began_us : 0;
+  g_assert(wait >= 0 && v->at_us <= now_us); /* the monotonic clock, under one mutex */
   v->at_us = now_us;
   if (v->began_us && wait < TOGETHER_US)
     return;

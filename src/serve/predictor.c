@@ -221,6 +221,7 @@ static void let_go(struct ew_predictor *p) {
     struct job *j = l->data;
     next = l->next;
     if (j->left) {
+      g_assert(!alive(j)); /* its lane holds the address of the others */
       job_free(j);
       g_queue_delete_link(&p->jobs, l);
     }
@@ -263,6 +264,7 @@ gint64 ew_predictor_start(struct ew_predictor *p, const char *device, const char
                       .work = *work,
                       .language = ew_language_now()};
     g_queue_push_tail(&p->jobs, j);
+    g_assert(work->lane < G_N_ELEMENTS(p->lane) && j->id > 0);
     g_thread_pool_push(p->lane[work->lane], j, NULL);
   } else if (work->free)
     work->free(work->data);

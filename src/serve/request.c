@@ -16,7 +16,7 @@ static char *decode(const char *text, gsize size, gboolean plus) {
   gboolean good = TRUE;
   for (gsize i = 0; good && i < size; i++) {
     int c = (guchar)text[i];
-    if (c == '%' && i + 2 < size + 0 && g_ascii_isxdigit(text[i + 1]) &&
+    if (c == '%' && i + 2 < size && g_ascii_isxdigit(text[i + 1]) &&
         g_ascii_isxdigit(text[i + 2])) {
       c = g_ascii_xdigit_value(text[i + 1]) * 16 + g_ascii_xdigit_value(text[i + 2]);
       i += 2;

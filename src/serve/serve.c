@@ -48,6 +48,7 @@ static enum ew_rights settle_who(const struct ew_service *service, struct ew_req
   enum ew_rights rights = r->from_here   ? EW_RIGHTS_SEND
                           : service->lan ? ew_devices_rights(service->devices, r->token, &id)
                                          : EW_RIGHTS_NONE;
+  g_assert(id >= 0 && (guint64)id < HOLDER_DEVICE);
   r->paired = !r->from_here && rights != EW_RIGHTS_NONE;
   r->may_write = rights >= EW_RIGHTS_WRITE;
   r->may_send = rights >= EW_RIGHTS_SEND;
@@ -188,6 +189,7 @@ static gboolean open_queues(const struct ew_serve_options *options, struct ew_se
     if (!queues[i].book)
       return FALSE;
   }
+  g_assert(queues[EW_QUEUE_WRITE].book == book && !queues[EW_QUEUE_CONTROL].book);
   return TRUE;
 }
 

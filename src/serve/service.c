@@ -22,6 +22,7 @@ static gboolean matches(const char *pattern, const char *path, gint64 *id) {
   if (strncmp(pattern, path, head) != 0)
     return FALSE;
   gsize digits = strspn(path + head, "0123456789");
+  g_assert(head > 0);
   if (digits == 0 || digits > 15 || strcmp(path + head + digits, brace + 4) != 0)
     return FALSE;
   *id = g_ascii_strtoll(path + head, NULL, 10);
@@ -74,6 +75,7 @@ static void refuse(struct ew_reply *reply, guint status, const char *why, const 
 }
 
 static guint status_of(const GError *error) {
+  g_assert(error); /* whoever refuses says why */
   if (error->domain != EW_ERROR || error->code == EW_ERROR_INTERNAL)
     return 500;
   if (error->code == EW_ERROR_ASKS)
@@ -116,6 +118,7 @@ static void answer(struct ew_service *service, struct ew_request *request, struc
   if (keeps && ew_answers_find(service->kept, service->book, request, reply))
     return;
   g_autoptr(GError) error = NULL;
+  g_assert(!reply->json.text && !reply->bytes);
   reply->json.text = g_string_new(NULL);
   ew_json_open(&reply->json, NULL);
   ew_book_forget_trouble(); /* what an earlier request of this thread met is not this one's */

@@ -80,6 +80,7 @@ static void answer(struct part *part, const struct ew_request *request, struct e
 static void answers(struct ew_request *request, struct ew_reply *reply, guint queue,
                     gpointer user) {
   struct part *parts = user;
+  g_assert(queue == QUEUE_QUICK || queue == QUEUE_SLOW);
   const ew_language *former = ew_language_of_thread(request->language);
   answer(&parts[queue], request, reply);
   ew_language_of_thread(former);

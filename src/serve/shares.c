@@ -151,6 +151,7 @@ static int begin_change(struct ew_shares *s, GError **error) {
   if (lock < 0)
     return -1;
   read_again(s);
+  g_assert(s->list->len <= SHARES_MOST && (!s->problem || s->list->len == 0));
   if (!s->problem)
     return lock;
   g_propagate_error(error, g_error_copy(s->problem));
@@ -202,6 +203,7 @@ static char *add(struct ew_shares *s, const struct ew_share *asked, GError **err
     return NULL;
   }
   g_autofree char *token = ew_machine_random(HEX / 2);
+  g_assert(is_hex(token) && asked->engine > 0);
   struct ew_share share = {
       .id = next_id(s->list),
       .engine = asked->engine,

@@ -30,6 +30,7 @@ static void put_first(GPtrArray *list, const char *url) {
   g_ptr_array_insert(list, 0, g_strdup(url));
   if (list->len > KEPT_MOST)
     g_ptr_array_set_size(list, KEPT_MOST);
+  g_assert(list->len > 0 && list->len <= KEPT_MOST && strcmp(list->pdata[0], url) == 0);
 }
 
 /* What the file says, the last first. */

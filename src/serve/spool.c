@@ -16,6 +16,7 @@ struct ew_spool {
   GByteArray *bytes; /* until it is a file */
   int file;          /* -1: none */
   gsize size;
+  gsize filed; /* of it, counted in `in_files` */
   guint64 holder;
 };
 /* What one holder has: on the way in, and in the book since the process began. */
@@ -75,13 +76,18 @@ static int nameless(const char *folder) {
   return file;
 }
 
+static void count_filed(struct ew_spool *s, gsize size) {
+  s->filed += size;
+  in_files += size;
+}
+
 /* What was in memory goes into the file first. */
 static gboolean to_file(struct ew_spool *s) {
   if (s->file >= 0)
     return TRUE;
   s->file = nameless(s->folder);
   gboolean good = s->file >= 0 && write_all(s->file, (const char *)s->bytes->data, s->bytes->len);
-  in_files += s->file >= 0 ? s->bytes->len : 0;
+  count_filed(s, s->file >= 0 ? s->bytes->len : 0);
   g_byte_array_set_size(s->bytes, 0);
   return good;
 }
@@ -101,25 +107,31 @@ static guint weigh(const struct ew_spool *s, gsize size, const char **why) {
   return is_within(share->kept + share->coming, (gint64)size, ew_room_left(s->folder)) ? 0 : 507;
 }
 
+/* A part that is refused leaves the spool as it was. */
+static guint take_part(struct ew_spool *s, const void *data, gsize size, const char **why) {
+  if (s->file < 0 && s->size + size <= IN_MEMORY) {
+    g_byte_array_append(s->bytes, data, (guint)size);
+    return 0;
+  }
+  *why = EW_TEXT("too much is coming in at once; send it again in a moment");
+  if (in_files + size + (s->file < 0 ? s->size : 0) > IN_ALL)
+    return 503;
+  *why = EW_TEXT("the disk is nearly full: free some space first");
+  if (!ew_room_for(s->folder, size, NULL) || !to_file(s) || !write_all(s->file, data, size))
+    return 507;
+  count_filed(s, size);
+  g_assert(s->filed == s->size + size && in_files <= IN_ALL);
+  return 0;
+}
+
 guint ew_spool_add(struct ew_spool *s, const void *data, gsize size, const char **why) {
-  gsize before = s->size;
-  guint status = s->holder && before + size > UNWEIGHED ? weigh(s, size, why) : 0;
+  guint status = s->holder && s->size + size > UNWEIGHED ? weigh(s, size, why) : 0;
+  status = status ? status : take_part(s, data, size, why);
   if (status)
     return status;
   s->size += size;
   if (s->holder)
     share_of(s->holder)->coming += (gint64)size;
-  if (s->file < 0 && s->size <= IN_MEMORY) {
-    g_byte_array_append(s->bytes, data, (guint)size);
-    return 0;
-  }
-  *why = EW_TEXT("too much is coming in at once; send it again in a moment");
-  if (in_files + size + (s->file < 0 ? before : 0) > IN_ALL)
-    return 503;
-  *why = EW_TEXT("the disk is nearly full: free some space first");
-  if (!ew_room_for(s->folder, size, NULL) || !to_file(s) || !write_all(s->file, data, size))
-    return 507;
-  in_files += size;
   return 0;
 }
 
@@ -140,15 +152,21 @@ GBytes *ew_spool_end(struct ew_spool *s) {
   return bytes;
 }
 
+static void give_share_back(const struct ew_spool *s) {
+  struct share *share = share_of(s->holder);
+  share->coming -= (gint64)s->size;
+  g_assert(share->coming >= 0);
+}
+
 void ew_spool_free(struct ew_spool *s) {
   if (!s)
     return;
   if (s->holder)
-    share_of(s->holder)->coming -= (gint64)s->size;
-  if (s->file >= 0) {
-    in_files -= MIN(in_files, s->size);
+    give_share_back(s);
+  g_assert(in_files >= s->filed); /* a part that was refused was never counted */
+  in_files -= s->filed;
+  if (s->file >= 0)
     close(s->file);
-  }
   if (s->bytes)
     g_byte_array_unref(s->bytes);
   g_free(s->folder);

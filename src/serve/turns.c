@@ -66,6 +66,7 @@ static void write_slider(const struct ew_engine *base, const struct ew_engine *n
          value = value_of(f, record_of(now, g), &items);
   if (isnan(from) || isnan(value) || stands_behind(now, key_of(g), f->name))
     return;
+  g_assert(items > 0 && f->turn_reach > 0 && f->turn_step > 0);
   /* ends a whole number of steps away, inside the field's range */
   double below = floor(fmin(f->turn_reach, from - f->minimum) / f->turn_step + 1e-6);
   double above = floor(fmin(f->turn_reach, f->maximum - from) / f->turn_step + 1e-6);
@@ -139,6 +140,7 @@ static struct ew_node *home_of(struct ew_node *typed, const char *group) {
 /* A figure as a person would type it: two places more than the step needs, no idle zeros. */
 static char *figure(const struct ew_field *f, double inside, enum ew_unit_system units) {
   char buffer[EW_NUMBER_SIZE];
+  g_assert(f->turn_step > 0);
   double step = fabs(ew_shown(f->kind, units, f->turn_step) - ew_shown(f->kind, units, 0));
   int decimals = CLAMP((int)ceil(-log10(step) - 1e-9) + 2, 0, 8);
   g_autofree char *text =
@@ -182,6 +184,7 @@ static gboolean read_to(const struct ew_field *f, const struct ew_node *to, doub
 static void put_list(struct ew_node *home, const struct ew_field *f, const void *record, double by,
                      enum ew_unit_system units) {
   const GArray *now = *(GArray *const *)(const void *)((const char *)record + f->offset);
+  g_assert(now && now->len > 0); /* its mean was a figure */
   struct ew_node *list = empty(f->name, EW_NODE_LIST);
   for (guint i = 0; i < now->len; i++) {
     g_autofree char *text = figure(f, g_array_index(now, double, i) + by, units);

@@ -32,6 +32,7 @@ static gboolean is_same(struct round *r, const char *writer, gint64 seq, gboolea
 /* The last number from `low` on (which is the same, or none) up to below `high` (which is not) that is the same in both. */
 static gboolean find_common(struct round *r, const char *writer, gint64 low, gint64 high,
                             gint64 *common, GError **error) {
+  g_assert(low < high);
   while (high - low > 1) {
     gint64 middle = low + (high - low) / 2;
     gboolean same;
@@ -85,6 +86,7 @@ static gboolean agree(struct round *r, const struct ew_ship_line *line, gint64 *
 
 static gboolean put(const struct ew_letter *letter, gpointer user, GError **error) {
   struct round *r = user;
+  g_assert(r->writer); /* within a batch */
   r->news->sent++;
   return r->store->class->put(r->store, r->writer, letter, error);
 }
@@ -196,6 +198,7 @@ static gboolean find_settled(struct ew_shop_store *store, const struct ew_ship_l
     else
       high = middle;
   }
+  g_assert(low >= from && low <= line->last);
   *settled = low;
   return TRUE;
 }
@@ -215,6 +218,7 @@ gboolean ew_ship_trim(struct ew_book *book, struct ew_shop_store *store, GError 
     if (upto < line->last)
       break; /* what comes later is younger still */
   }
+  g_assert(upto >= first - 1);
   return upto < first || ew_keep_trimmed(book, upto, error);
 }
 

@@ -71,6 +71,7 @@ static void tell(struct ew_shipper *s, const GError *trouble) {
   const char *says = trouble ? trouble->message : NULL;
   g_mutex_lock(&s->mutex);
   enum ew_shipper_answer before = s->last;
+  g_assert((before == EW_SHIPPER_ALL_THERE || before == EW_SHIPPER_NOT_ASKED) == (s->said == NULL));
   s->last = !trouble                             ? EW_SHIPPER_ALL_THERE
             : trouble->code == EW_ERROR_INTERNAL ? EW_SHIPPER_NO_ANSWER
                                                  : EW_SHIPPER_REFUSED;
@@ -93,6 +94,7 @@ enum ew_shipper_answer ew_shipper_last(struct ew_shipper *s, char **trouble) {
 
 /* TRUE: go on. */
 static gboolean rest(struct ew_shipper *s, int seconds) {
+  g_assert(seconds >= PERIOD_S && seconds <= LONGEST_S);
   gint64 until = g_get_monotonic_time() + seconds * G_USEC_PER_SEC;
   g_mutex_lock(&s->mutex);
   while (!g_atomic_int_get(&s->stop) && g_cond_wait_until(&s->wake, &s->mutex, until))

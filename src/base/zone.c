@@ -5,7 +5,8 @@
 #include <stdio.h>
 #include <string.h>
 
-#define FOLDER "/usr/share/zoneinfo"
+#define FOLDER         "/usr/share/zoneinfo"
+#define BEYOND_DATES_S 1e12 /* no calendar has such a second */
 
 /* GLib also takes offsets and rules ("+02:00", "XYZ3"): here a zone is a name of the database. */
 static gboolean is_in_database(const char *name) {
@@ -73,8 +74,7 @@ gboolean ew_zone_day(GTimeZone *zone, const char *instant, char day[EW_DAY_SIZE]
 /* ---- the clock on the wall ---- */
 
 char *ew_instant_write(double unix_s) {
-  if (!(fabs(unix_s) <
-        1e12)) /* no calendar has it, nor NaN: as GLib says of the years beyond 9999 */
+  if (!(fabs(unix_s) < BEYOND_DATES_S)) /* nor has it NaN: as of the years beyond 9999 */
     return g_strdup("Z");
   gint64 ms = (gint64)floor(unix_s * 1000 + 0.5),
          whole = ms >= 0 ? ms / 1000 : -((999 - ms) / 1000);

@@ -73,6 +73,7 @@ struct ew_json ew_answer_begin(void) {
 
 void ew_answer_end(struct ew_json *json) {
   ew_json_close(json);
+  g_assert(json->text->str[0] == '{' && json->text->str[json->text->len - 1] == '}');
   ew_call_end_progress();
   puts(json->text->str);
   g_string_free(json->text, TRUE);
@@ -86,11 +87,13 @@ void ew_answer_rows(const struct ew_call *call, const char *key, const GArray *r
     ew_answer_end(&json);
     return;
   }
+  g_assert(rows && say);
   for (guint i = 0; i < rows->len; i++)
     say(rows->data + i * g_array_get_element_size(ew_as_pointer(rows)));
 }
 
 const char *ew_call_option(const struct ew_call *call, const char *name) {
+  g_assert(ew_option_is_known(name)); /* else it could never be given */
   const char *found = NULL;
   for (guint i = 0; i < call->names->len; i++)
     if (strcmp(g_ptr_array_index(call->names, i), name) == 0)
@@ -103,6 +106,7 @@ gboolean ew_call_has(const struct ew_call *call, const char *name) {
 }
 
 const char **ew_call_options(const struct ew_call *call, const char *name) {
+  g_assert(ew_option_is_known(name));
   GPtrArray *list = g_ptr_array_new();
   for (guint i = 0; i < call->names->len; i++)
     if (strcmp(g_ptr_array_index(call->names, i), name) == 0)
@@ -186,9 +190,11 @@ gboolean ew_call_desk(const struct ew_call *call, struct ew_book *book, struct e
   if (map) {
     g_autoptr(ew_node) root = ew_node_read(map, error);
     struct ew_channel_map *good = root ? ew_channel_map_read(root, map, error) : NULL;
-    if (!good || !g_file_get_contents(map, &desk->channel_map, NULL, NULL))
-      return FALSE;
+    g_autoptr(GError) problem = NULL;
+    gboolean kept = good && g_file_get_contents(map, &desk->channel_map, NULL, &problem);
     ew_channel_map_free(good);
+    if (!kept)
+      return !good ? FALSE : ew_refuse(error, "--map: %s", problem->message);
   }
   g_autofree const char **sets = ew_call_options(call, "set");
   desk->given = (struct ew_given){.method = ew_call_has(call, "method"),

@@ -61,6 +61,7 @@ static gboolean refuse_option(const struct ew_command *command, const char *name
 static void add_option(struct ew_call *call, const char *name, const char *value) {
   g_ptr_array_add(call->names, ew_as_pointer(name));
   g_ptr_array_add(call->values, ew_as_pointer(value));
+  g_assert(call->names->len == call->values->len);
 }
 
 static gboolean parse_option(struct ew_call *call, int argc, char **argv, int *at, GError **error) {
@@ -102,6 +103,7 @@ static gboolean settle_units(struct ew_call *call, GError **error) {
 
 static gboolean parse(struct ew_call *call, int argc, char **argv, GError **error) {
   gboolean plain = FALSE;
+  g_assert(call->command->most < 0 || call->command->least <= call->command->most);
   for (int i = 0; i < argc; i++) {
     if (!plain && strcmp(argv[i], "--") == 0)
       plain = TRUE;
@@ -139,6 +141,7 @@ static const struct ew_command *find_command(int argc, char **argv, int *words) 
     int count = parts[1] ? 2 : 1;
     if (argc >= count && strcmp(argv[0], parts[0]) == 0 &&
         (count == 1 || strcmp(argv[1], parts[1]) == 0)) {
+      g_assert(ew_commands[i]->run);
       *words = count;
       return ew_commands[i];
     }
@@ -232,6 +235,7 @@ static int run(const struct ew_command *command, int argc, char **argv) {
                          .names = g_ptr_array_new(),
                          .values = g_ptr_array_new()};
   g_autoptr(GError) error = NULL;
+  g_assert(!running); /* one call a process */
   running = &call;
   gboolean good = parse(&call, argc, argv, &error);
   if (good && ew_call_has(&call, "help")) {
@@ -286,6 +290,18 @@ static const struct ew_option_spec *find_anywhere(const char *name, GPtrArray *n
       g_ptr_array_add(names, ew_as_pointer(spec->name));
     }
   return NULL;
+}
+
+gboolean ew_option_is_known(const char *name) {
+  static GHashTable *known;
+  if (!known) {
+    known = g_hash_table_new(g_str_hash, g_str_equal);
+    for (int i = -1; i < 0 || ew_commands[i]; i++)
+      for (const struct ew_option_spec *spec = i < 0 ? common : ew_commands[i]->options;
+           spec && spec->name; spec++)
+        g_hash_table_add(known, ew_as_pointer(spec->name));
+  }
+  return g_hash_table_contains(known, name);
 }
 
 static gboolean refuse_anywhere(const char *name, const GPtrArray *names) {
@@ -343,6 +359,7 @@ static int run_words(int argc, char **argv) {
     return run(&ew_command_help, 1, words);
   if (!command)
     return refuse_command(count, words);
+  g_assert(used == count);
   for (; at < argc; at++)
     g_ptr_array_add(all, g_strdup(argv[at]));
   return run(command, (int)all->len, (char **)all->pdata);

@@ -55,9 +55,10 @@ void ew_book_rollback(struct ew_book *book) {
 /* A store itself gives up a transaction when the disk is full: what follows must not stand alone. */
 static gboolean join(struct ew_book *book, ew_write_body body, gpointer user, GError **error) {
   g_assert(book->writing);
-  gboolean good = book->port->class->is_open(book->port) ||
-                  ew_fail(error, "the book gave up what was to be kept in one piece: is the disk "
-                                 "full?");
+  gboolean good =
+      book->port->class->is_open(book->port) ||
+      ew_fail(error, "book: the transaction was rolled back: the disk is full, or memory ran "
+                     "out; nothing was stored");
   good = good && body(book, user, error);
   book->failed |= !good;
   return good;

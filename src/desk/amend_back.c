@@ -9,8 +9,8 @@
 #include "desk/amend_parts.h"
 
 static gboolean is_same_of_all(const struct ew_former_row *a, const struct ew_former_row *b) {
-  gint64 engine_id = a->pull.engine_id;
-  return engine_id == b->pull.engine_id && g_strcmp0(a->channel_map, b->channel_map) == 0 &&
+  gint64 one = a->pull.engine_id, other = b->pull.engine_id;
+  return one == other && g_strcmp0(a->channel_map, b->channel_map) == 0 &&
          g_strcmp0(a->measured_at, b->measured_at) == 0;
 }
 

@@ -280,10 +280,10 @@ static gboolean alter_back(struct work *w, struct ew_recomputed *a, GError **err
 
 static gboolean take_engine_of(struct work *w, struct ew_recomputed *a,
                                const struct ew_former_row *f, GError **error) {
-  gint64 engine_id = f->pull.engine_id;
-  if (engine_id == a->pull.engine_id)
+  gint64 now = a->pull.engine_id, then = f->pull.engine_id;
+  if (now == then)
     return TRUE;
-  a->pull.engine_id = engine_id;
+  a->pull.engine_id = then;
   return take_engine(w, a, f->curve.engine, error);
 }
 

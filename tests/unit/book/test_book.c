@@ -237,7 +237,7 @@ static void a_whole_on_a_full_disk(void **state) {
   struct ew_book *book = open_book(s.path, TRUE);
   g_autoptr(GError) error = NULL, swallowed = NULL;
   assert_false(ew_book_as_one(book, lose_it, NULL, &error));
-  assert_non_null(strstr(error->message, "one piece"));
+  assert_non_null(strstr(error->message, "rolled back"));
   assert_false(ew_book_as_one(book, swallow, NULL, &swallowed));
   assert_non_null(swallowed);
   g_autofree char *nothing = setting_of(book, "shop");

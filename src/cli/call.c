@@ -93,7 +93,6 @@ void ew_answer_rows(const struct ew_call *call, const char *key, const GArray *r
 }
 
 const char *ew_call_option(const struct ew_call *call, const char *name) {
-  g_assert(ew_option_is_known(name)); /* else it could never be given */
   const char *found = NULL;
   for (guint i = 0; i < call->names->len; i++)
     if (strcmp(g_ptr_array_index(call->names, i), name) == 0)
@@ -106,7 +105,6 @@ gboolean ew_call_has(const struct ew_call *call, const char *name) {
 }
 
 const char **ew_call_options(const struct ew_call *call, const char *name) {
-  g_assert(ew_option_is_known(name));
   GPtrArray *list = g_ptr_array_new();
   for (guint i = 0; i < call->names->len; i++)
     if (strcmp(g_ptr_array_index(call->names, i), name) == 0)

@@ -292,18 +292,6 @@ static const struct ew_option_spec *find_anywhere(const char *name, GPtrArray *n
   return NULL;
 }
 
-gboolean ew_option_is_known(const char *name) {
-  static GHashTable *known;
-  if (!known) {
-    known = g_hash_table_new(g_str_hash, g_str_equal);
-    for (int i = -1; i < 0 || ew_commands[i]; i++)
-      for (const struct ew_option_spec *spec = i < 0 ? common : ew_commands[i]->options;
-           spec && spec->name; spec++)
-        g_hash_table_add(known, ew_as_pointer(spec->name));
-  }
-  return g_hash_table_contains(known, name);
-}
-
 static gboolean refuse_anywhere(const char *name, const GPtrArray *names) {
   const char *near = ew_suggest(name, (const char *const *)names->pdata, names->len);
   if (near)

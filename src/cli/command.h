@@ -96,8 +96,6 @@ void ew_say_minds(const GPtrArray *texts);
 void ew_say_cautions(const GPtrArray *messages, enum ew_unit_system units);
 
 extern const struct ew_command *const ew_commands[]; /* NULL-terminated */
-/* Does any command take an option of this name? */
-gboolean ew_option_is_known(const char *name);
 int ew_main(int argc, char **argv);
 /* The program as it was called, for commands that are to be typed next. */
 const char *ew_called_as(void);

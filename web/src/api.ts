@@ -20,8 +20,8 @@ export interface PredictQuestion extends PredictSide { page: string; cell?: stri
 
 /* What the server said no to, in its own words. */
 export class Refusal extends Error {
-  /** `field`: what was sent and cannot be read, with its group ("cam.advance"). */
-  constructor(readonly status: number, message: string, readonly field: string | null = null) { super(message); }
+  /** `field`: what was sent and cannot be read, with its group ("cam.advance"). `reading`: nothing was done, something was to be shown. */
+  constructor(readonly status: number, message: string, readonly field: string | null = null, readonly reading = false) { super(message); }
 }
 
 /* No answer at all, and no "no": said once by the page, not by each part of it. */
@@ -48,7 +48,7 @@ async function ask<T>(method: string, path: string, body?: BodyInit, type?: stri
     if (body !== undefined) init.body = body;
     response = await fetch('/api/v1/' + path, init);
   } catch {
-    throw new Refusal(0, t('The server does not answer. It may have been stopped; this page tries again.'));
+    throw new Refusal(0, t('The server does not answer. It may have been stopped; this page tries again.'), null, method === 'GET');
   }
   const text = await response.text();
   let json: unknown;

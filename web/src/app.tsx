@@ -81,7 +81,7 @@ function Said() {
       {!unpaired.value && <Soon part={(m) => m.StoreLine} />}
       {adding.value && <p class="said">{adding.value}</p>}
       <Answers />
-      {now && (
+      {now && !(now.reading && !connected.value) && (
         <p class={'said' + (now.grave ? ' grave' : '')}>
           <span>{now.text}</span>
           {now.undo && <button type="button" onClick={() => { now.undo?.(); said.value = null; }}>Take back</button>}

@@ -20,7 +20,7 @@ import { t } from './words';
 
 /* What is left of the window for the plots, under what stands above them and beside their own headings. A verdict that was opened, or a
  * phone, takes no more than its share. */
-const OWN = 118, OWN_OF_TWO = 205, LEAST = 300, MOST_ABOVE = 0.42;
+const OWN = 92, OWN_OF_TWO = 179, LEAST = 300, MOST_ABOVE = 0.42;
 function useRoom(place: RefObject<HTMLDivElement | null>, two: boolean): number {
   const [room, setRoom] = useState(LEAST);
   const look = () => {

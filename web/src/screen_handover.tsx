@@ -16,6 +16,7 @@ function choices(): Record<string, string> {
 }
 const change = (key: string, value: string) => { const next = { ...choices(), [key]: value }; if (!value) delete next[key]; go('handover', next); };
 
+const TYPING_MS = 200; /* the first is drawn at once */
 function Pages({ query, title }: { query: Record<string, string>; title: string }) {
   const [pages, setPages] = useState<string[] | null>(null);
   const [why, setWhy] = useState<string | null>(null);
@@ -24,11 +25,11 @@ function Pages({ query, title }: { query: Record<string, string>; title: string 
     let gone = false;
     const wait = setTimeout(() => {
       api.sheetPages(query).then((p) => { if (!gone) { setPages(p); setWhy(null); } }, (problem: unknown) => { if (!gone) { setPages([]); setWhy(problem instanceof Refusal && problem.status === 0 ? t('The server draws the sheet and does not answer; this device has kept none.') : problem instanceof Error ? problem.message : String(problem)); } });
-    }, 200);
+    }, pages ? TYPING_MS : 0);
     return () => { gone = true; clearTimeout(wait); };
   }, [key, version]);
-  if (why) return <p class="said grave">{why}</p>;
-  if (!pages) return <p class="quiet">Drawing the sheet…</p>;
+  if (why) return <p class="said grave sheets">{why}</p>;
+  if (!pages) return <p class="quiet sheets">Drawing the sheet…</p>;
   return <div class="sheets">{pages.map((page, i) => <img key={i} src={page} alt={t('{title} as it will print, page {n} of {all}; the downloads hold its text', { title, n: i + 1, all: pages.length })} />)}</div>;
 }
 
@@ -92,29 +93,27 @@ export function HandoverScreen() {
       <header class="headline"><div><h1 translate={false}>{t('Hand over {engine}', { engine: about.engine ?? '' })}</h1><p class="quiet">{sheet.about}</p></div></header>
       <nav class="views" aria-label="Sheets">{about.sheets.map((s) => <a key={s.kind} href={'#/handover?' + new URLSearchParams({ ...own, kind: s.kind }).toString()} aria-current={s.kind === sheet.kind ? 'page' : undefined}>{s.title}</a>)}</nav>
       <div class="handover-columns">
-        <div class="handover-side">
-          <section class="card"><h2>This sheet</h2>
-            <form class="stack" onSubmit={(e) => e.preventDefault()}>
-              {about.engines.length > 1 && <label>Engine <select value={about.engine ?? ''} onChange={(e) => go('handover', { kind: sheet.kind, engine: e.currentTarget.value })}>{about.engines.map((name) => <option key={name}>{name}</option>)}</select></label>}
-              <label>Title <input value={own['title'] ?? ''} placeholder={sheet.title} maxLength={100} onChange={(e) => change('title', e.currentTarget.value)} /></label>
-              <label>Units <select value={query['units']} onChange={(e) => change('units', e.currentTarget.value)}><option value="si">SI</option><option value="us">US</option></select></label>
-              <label>Paper <select value={own['paper'] ?? book.value?.settings['paper'] ?? 'a4'} onChange={(e) => change('paper', e.currentTarget.value)}><option value="a4">A4</option><option value="letter">letter</option></select></label>
-              <label>Language <select value={own['language'] ?? ''} onChange={(e) => change('language', e.currentTarget.value)}><option value="">{t('as set for sheets')}</option><option value="en" translate={false}>English</option><option value="de" translate={false}>Deutsch</option></select></label>
-              {kind === 'report' && <ReportChoices own={own} />}
-            </form>
-            {kind === 'report' && <WhichColumns chosen={(own['columns'] ?? '').split(',').filter(Boolean)} />}
-            {kind === 'report' && <WhichPulls pulls={pulls} chosen={idsOf(own['pulls'])} />}
-            {kind === 'report' && <WhichPhotos photos={photos} chosen={idsOf(own['photos'])} />}
-            {!isKept(`handover-${engine}`) && <div class="tools gets"><a class="button" href={api.sheetAddress(query)} download>{sheet.title} (PDF)</a>
-              {kind === 'report' && <a class="button" href={api.sheetAddress(html)} download>One file to send (HTML)</a>}</div>}
-          </section>
-          <section class="card"><h2>Before hand-over</h2>
-            {about.missing.length === 0 ? <p>Nothing was found missing. That does not make it ready: look yourself.</p>
-              : <p class="quiet">{grave ? t('{n} to settle first, {cautions} to watch.', { n: grave, cautions: about.missing.length - grave }) : t('Nothing to settle first, {cautions} to watch.', { cautions: about.missing.length })}</p>}
-            <ul class="mind">{about.missing.map((m) => <li key={m.about + m.text} class={m.grave ? 'danger' : ''}><b>{m.grave ? 'settle' : 'watch'}</b> {words(m.text)}</li>)}</ul>
-          </section>
-        </div>
+        <section class="card handover-before"><h2>Before hand-over</h2>
+          {about.missing.length === 0 ? <p>Nothing was found missing. That does not make it ready: look yourself.</p>
+            : <p class="quiet">{grave ? t('{n} to settle first, {cautions} to watch.', { n: grave, cautions: about.missing.length - grave }) : t('Nothing to settle first, {cautions} to watch.', { cautions: about.missing.length })}</p>}
+          <ul class="mind">{about.missing.map((m) => <li key={m.about + m.text} class={m.grave ? 'danger' : ''}><b>{m.grave ? 'settle' : 'watch'}</b> {words(m.text)}</li>)}</ul>
+        </section>
         <Pages query={query} title={sheet.title} />
+        <section class="card handover-choices"><h2>This sheet</h2>
+          <form class="stack" onSubmit={(e) => e.preventDefault()}>
+            {about.engines.length > 1 && <label>Engine <select value={about.engine ?? ''} onChange={(e) => go('handover', { kind: sheet.kind, engine: e.currentTarget.value })}>{about.engines.map((name) => <option key={name}>{name}</option>)}</select></label>}
+            <label>Title <input value={own['title'] ?? ''} placeholder={sheet.title} maxLength={100} onChange={(e) => change('title', e.currentTarget.value)} /></label>
+            <label>Units <select value={query['units']} onChange={(e) => change('units', e.currentTarget.value)}><option value="si">SI</option><option value="us">US</option></select></label>
+            <label>Paper <select value={own['paper'] ?? book.value?.settings['paper'] ?? 'a4'} onChange={(e) => change('paper', e.currentTarget.value)}><option value="a4">A4</option><option value="letter">letter</option></select></label>
+            <label>Language <select value={own['language'] ?? ''} onChange={(e) => change('language', e.currentTarget.value)}><option value="">{t('as set for sheets')}</option><option value="en" translate={false}>English</option><option value="de" translate={false}>Deutsch</option></select></label>
+            {kind === 'report' && <ReportChoices own={own} />}
+          </form>
+          {kind === 'report' && <WhichColumns chosen={(own['columns'] ?? '').split(',').filter(Boolean)} />}
+          {kind === 'report' && <WhichPulls pulls={pulls} chosen={idsOf(own['pulls'])} />}
+          {kind === 'report' && <WhichPhotos photos={photos} chosen={idsOf(own['photos'])} />}
+          {!isKept(`handover-${engine}`) && <div class="tools gets"><a class="button" href={api.sheetAddress(query)} download>{sheet.title} (PDF)</a>
+            {kind === 'report' && <a class="button" href={api.sheetAddress(html)} download>One file to send (HTML)</a>}</div>}
+        </section>
       </div>
     </div>
   );

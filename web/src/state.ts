@@ -15,7 +15,8 @@ export const connected = signal(true);
 export const lostFor = signal<string | null>(null);
 /* A page that nobody sees shows no figure: a tablet that sleeps would wake with one. */
 export const hidden = signal(document.hidden);
-export const said = signal<{ text: string; grave: boolean; undo?: () => void } | null>(null);
+/* `reading`: nobody did anything, the page only asked; that it is not connected says as much. */
+export const said = signal<{ text: string; grave: boolean; reading?: boolean; undo?: () => void } | null>(null);
 
 function storedUnits(): Units | null {
   try { const value = localStorage.getItem('units'); return value === 'us' || value === 'si' ? value : null; } catch { return null; }
@@ -48,7 +49,7 @@ export function go(screen: string, query: Record<string, string> = {}, instead =
 
 export function say(text: string, undo?: () => void) { said.value = { text, grave: false, ...(undo ? { undo } : {}) }; }
 export function complain(problem: unknown) {
-  said.value = { text: problem instanceof Error ? problem.message : String(problem), grave: true };
+  said.value = { text: problem instanceof Error ? problem.message : String(problem), grave: true, reading: problem instanceof Refusal && problem.status === 0 && problem.reading };
 }
 
 export async function loadBook() {
@@ -100,6 +101,7 @@ function greeted() {
   if (connected.value) return;
   connected.value = true;
   lostFor.value = null;
+  if (said.value?.reading) said.value = null;
   changes.value++;
   void loadBook();
 }

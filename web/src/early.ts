@@ -1,16 +1,18 @@
 /* The first that runs, while the other scripts are still on their way: it asks for what the first screen shows, and begins the page once something
  * has been painted. Each answer is taken once, by whoever asks for that path, and only at the beginning (api.ts); nobody has to take one.
- * What a browser keeps (units, language) is read after the first paint: reading it may wait for the disk.
+ * The events are listened to before the first answer is asked for. What a browser keeps (units, language) is read after the first paint: reading it may wait for the disk.
  *
  *   address --asks--> book on its way --first paint--> words, list, curves on their way --> app.js, which takes them
  */
 export interface EarlyAnswer { ok: boolean; text: string }
-export interface Early { until_ms: number; answers: Record<string, Promise<EarlyAnswer> | undefined> }
+/** `stream`: of the events, so that no change is missed between an answer and the page; `changed`: one came; `greeted`: the server said
+ * hello. */
+export interface Early { until_ms: number; stream?: EventSource; changed: boolean; greeted: boolean; answers: Record<string, Promise<EarlyAnswer> | undefined> }
 declare global { interface Window { early?: Early } }
 
 const NEWEST = 100; /* as in pulls_known.ts */
 const FRESH_MS = 4000, UNPAINTED_MS = 500;
-const early: Early = window.early = { until_ms: performance.now() + FRESH_MS, answers: {} };
+const early: Early = window.early = { until_ms: performance.now() + FRESH_MS, changed: false, greeted: false, answers: {} };
 
 /* None of its own: the book's, which the server knows. */
 function ownUnits(): string {
@@ -51,7 +53,12 @@ function begin() {
   const app = '/app.js';
   void import(app);
 }
-if (!open) ask('book');
+if (!open) {
+  early.stream = new EventSource('/api/v1/events');
+  early.stream.addEventListener('changed', () => { early.changed = true; });
+  early.stream.addEventListener('hello', () => { early.greeted = true; });
+  ask('book');
+}
 if (!open && !['', 'day', 'pulls', 'live', 'window'].includes(screen)) preload('/more.js');
 if (document.hidden) begin(); /* nothing is painted there */
 else {

@@ -105,10 +105,21 @@ function greeted() {
   changes.value++;
   void loadBook();
 }
+/* The stream that was opened before this script was here, once; what it said of changes meanwhile is not lost. */
+function begunStream(): EventSource | null {
+  const early = window.early, begun = early?.stream;
+  if (!early || !begun) return null;
+  delete early.stream;
+  if (begun.readyState === EventSource.CLOSED) return null;
+  hear();
+  if (early.changed) { forgetEarly(); changes.value++; void loadBook(); }
+  return begun;
+}
 export function openStream() {
   stream?.close();
   opened = performance.now();
-  stream = new EventSource('/api/v1/events');
+  const begun = begunStream();
+  stream = begun ?? new EventSource('/api/v1/events');
   stream.addEventListener('hello', greeted);
   stream.onerror = () => {
     lose();
@@ -116,6 +127,7 @@ export function openStream() {
   };
   stream.addEventListener('changed', () => { hear(); changes.value++; void loadBook(); });
   listeners.forEach((_set, event) => stream?.addEventListener(event, dispatch));
+  if (begun && window.early?.greeted) listeners.get('hello')?.forEach((listener) => { listener('{}'); });
 }
 function watchSilence() {
   if (!stream || unpaired.value || silentMs() < LOST_MS) return;

@@ -54,9 +54,10 @@ function begin() {
   void import(app);
 }
 if (!open) {
-  early.stream = new EventSource('/api/v1/events');
-  early.stream.addEventListener('changed', () => { early.changed = true; });
-  early.stream.addEventListener('hello', () => { early.greeted = true; });
+  const stream = early.stream = new EventSource('/api/v1/events');
+  stream.addEventListener('changed', () => { early.changed = true; });
+  stream.addEventListener('hello', () => { early.greeted = true; });
+  stream.onerror = () => { stream.close(); delete early.stream; }; /* the page opens its own, and sees at once that it fails */
   ask('book');
 }
 if (!open && !['', 'day', 'pulls', 'live', 'window'].includes(screen)) preload('/more.js');

@@ -62,9 +62,22 @@ static gint64 deadline(void) {
   return g_get_monotonic_time() + (gint64)WAIT_S * G_USEC_PER_SEC;
 }
 
+/* The server went away while it was being spoken to, after the password was taken: in the words of an English one, as libpq gives no
+ * SQLSTATE of a connection that fails. */
+static gboolean is_passing(const char *line) {
+  static const char *const words[] = {"terminating connection", "shutting down", "starting up",
+                                      "closed the connection", "recovery mode"};
+  gboolean passing = FALSE;
+  for (gsize i = 0; i < G_N_ELEMENTS(words); i++)
+    passing |= strstr(line, words[i]) != NULL;
+  return passing;
+}
+
 /* A password that is wrong stays wrong; a host that is down comes back. */
 static gboolean tell_connection(struct ew_pg *pg, GError **error) {
   g_autofree char *line = said(PQerrorMessage(pg->connection));
+  if (is_passing(line))
+    return gone(pg, error, line);
   if (PQconnectionNeedsPassword(pg->connection) || PQconnectionUsedPassword(pg->connection) ||
       strstr(line, "FATAL:  role") || strstr(line, "FATAL:  database") || strstr(line, "pg_hba"))
     return pg->what == EW_PG_SEARCH

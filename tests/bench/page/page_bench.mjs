@@ -160,7 +160,8 @@ async function toScreen(browser, server) {
   const began = performance.now(), timer = setInterval(() => {
     if (sockets.size === 0) return;
     const torque = 100 + k++ % 800;
-    sent.set(String(torque), performance.timeOrigin + performance.now());
+    const at = performance.timeOrigin + performance.now(), text = String(torque);
+    sent.has(text) ? sent.get(text).push(at) : sent.set(text, [at]);
     sockets.forEach((s) => s.write(`${((performance.now() - began) / 1000).toFixed(3)},${2500 + k % 4000},${torque},100\n`));
   }, 10);
   const page = await (await server.letIn(await browser.newContext({ viewport: { width: 1280, height: 720 }, serviceWorkers: 'block' }))).newPage();
@@ -179,7 +180,8 @@ async function toScreen(browser, server) {
     };
     requestAnimationFrame(look);
   }), 1000 * seconds);
-  const ages = seen.filter(([text]) => sent.has(text)).map(([text, at]) => at - sent.get(text));
+  // a torque comes again after eight seconds: its age is counted from the last time that it had been sent when it was seen
+  const ages = seen.map(([text, at]) => at - Math.max(...(sent.get(text) ?? []).filter((time) => time <= at))).filter(Number.isFinite);
   tell({ bench: 'row to screen', rows: ages.length, drawn, median_ms: median(ages), p95_ms: share(ages, 0.95), most_ms: Math.max(...ages), page_core: await spent() / (1000 * seconds), limit_ms: 60, pass: share(ages, 0.95) < 60 && ages.length > 5 * seconds && drawn > 5 * seconds });
   await post('live/stop', {});
   clearInterval(timer); sockets.forEach((s) => s.destroy()); tcp.close();

@@ -315,8 +315,8 @@ const struct ew_command ew_command_car_worth = {
     .options = worth_options,
     .run = run_worth,
     .examples =
-        "car worth car.yaml --pulls 12 13\n"
-        "car worth car.yaml --pulls 15 16 --against 12 13 --grade \"9 %\" --distance \"400 m\"",
+        "car worth car.yaml --pulls 34 35\n"
+        "car worth car.yaml --pulls 34 35 --against 10 11 --grade \"9 %\" --distance \"400 m\"",
     .more = EW_TEXT(
         "FILE is the car's ('car new'). An estimate by Newton's law from the mean of the pulls; ± "
         "is "

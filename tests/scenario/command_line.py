@@ -111,6 +111,9 @@ for number, example in enumerate(examples):
                    "'00000000-0000-7000-8000-000000000001', cell, writer, day FROM pull WHERE id = ?", (line.split()[2],))
         db.commit()
         db.close()
+    if line.startswith("car worth"):  # what 'car new' leaves to be said, of an invented car
+        blank = s.good("car", "new").out
+        s.write("work/car.yaml", re.sub(r"(?m)^# (mass|gears|final_drive|tyre_radius|drag_area|launch_speed):", r"\1:", blank))
     if line.startswith("build fetch"):
         for more in range(2):
             s.run("build", "attach", s.write(f"work/card-{more}.pdf", f"%PDF-1.4 {more}\n"))

@@ -99,16 +99,25 @@ function spotOf(u: uPlot, { line, index }: Drawn, i: number, outside: boolean): 
   return { x: end - 8 * dot, y: y + (falls ? 16 : -12) * dot, align: 'right' };
 }
 
-/* From the highest downwards, none over another. */
+/* From the highest downwards, none over another; what would leave the plot at its foot pushes those above it up. */
 function drawFewNames(u: uPlot, drawn: Drawn[], outside: boolean) {
-  const c = u.ctx, dot = dots(), taken: Spot[] = [];
+  const c = u.ctx, dot = dots(), row = 14 * dot, foot = u.bbox.top + u.bbox.height - 8 * dot, names: { top: Drawn; spot: Spot }[] = [];
+  const beside = (p: Spot, q: Spot) => Math.abs(p.x - q.x) < 80 * dot;
   for (const top of [...drawn].sort((p, q) => lastOf(u.data[q.index]!) - lastOf(u.data[p.index]!))) {
     const i = namedPoint(u, top);
     if (i == null) continue;
     const spot = spotOf(u, top, i, outside);
-    while (taken.some((other) => Math.abs(other.x - spot.x) < 80 * dot && Math.abs(other.y - spot.y) < 13.9 * dot)) spot.y += 14 * dot;
-    spot.y = Math.min(Math.max(spot.y, u.bbox.top + 8 * dot), u.bbox.top + u.bbox.height - 8 * dot);
-    taken.push(spot);
+    spot.y = Math.max(spot.y, u.bbox.top + 8 * dot);
+    while (names.some((other) => beside(other.spot, spot) && Math.abs(other.spot.y - spot.y) < 0.99 * row)) spot.y += row;
+    names.push({ top, spot });
+  }
+  const placed: Spot[] = [];
+  for (const { spot } of [...names].sort((p, q) => q.spot.y - p.spot.y)) {
+    spot.y = Math.min(spot.y, foot);
+    for (const lower of placed) if (beside(lower, spot)) spot.y = Math.min(spot.y, lower.y - row);
+    placed.push(spot);
+  }
+  for (const { top, spot } of names) {
     c.textAlign = spot.align;
     c.fillStyle = ink(top.line.ink);
     c.fillText(nameOf(top.line), spot.x, spot.y);

@@ -63,16 +63,17 @@ function lineOf(f: Frame, line: Line): string {
   const { points, full } = outline(line.marker);
   return one + places(line.x, line.y, f.low, f.high, line.marker).map((i) => `<path d="M${points.map(([x, y]) => `${at(f.x(line.x[i]!) + 3.6 * x)} ${at(f.y(scaleOf(line), line.y[i]!) + 3.6 * y)}`).join('L')}Z" fill="${full ? colour : '#fff'}" stroke="${colour}" stroke-width="1.4"/>`).join('');
 }
-/* The last point that is seen, with the name beside it; names keep apart. */
+/* The last point that is seen, with the name beside it; names keep apart, and within the plot. */
 function names(f: Frame, lines: Line[]): string[] {
   const ends = lines.filter((line) => !line.faint && !line.dots).flatMap((line) => {
     let i = line.x.length - 1;
     while (i >= 0 && (line.y[i] == null || line.x[i]! > f.high || line.x[i]! < f.low)) i--;
     return i < 0 ? [] : [{ line, y: f.y(scaleOf(line), line.y[i]!) }];
   }).sort((p, q) => p.y - q.y);
-  let last = -Infinity;
-  const right = f.scale('right') != null;
-  return ends.map(({ line, y }) => { last = Math.max(y, last + 13); return text(right ? LEFT + f.width - 6 : LEFT + f.width + 6, last + (right ? -4 : 4), nameOf(line), `fill="${INKS[line.ink]}" font-weight="600" text-anchor="${right ? 'end' : 'start'}"`); });
+  const right = f.scale('right') != null, rows = ends.map(({ y }) => y);
+  for (let k = 1; k < rows.length; k++) rows[k] = Math.max(rows[k]!, rows[k - 1]! + 13);
+  for (let k = rows.length - 1, foot = TOP + f.height - 4; k >= 0; foot = rows[k--]! - 13) rows[k] = Math.min(rows[k]!, foot);
+  return ends.map(({ line }, k) => { const last = rows[k]!; return text(right ? LEFT + f.width - 6 : LEFT + f.width + 6, last + (right ? -4 : 4), nameOf(line), `fill="${INKS[line.ink]}" font-weight="600" text-anchor="${right ? 'end' : 'start'}"`); });
 }
 
 export function drawingOf(u: uPlot, props: PlotProps, title: string): string {

@@ -66,7 +66,7 @@ static gboolean listen_at(struct udp_source *s, const struct ew_host *here) {
   for (guint i = 0; i < here->count; i++) {
     s->base.fd =
         socket(here->at[i].address.ss_family, SOCK_DGRAM | SOCK_NONBLOCK | SOCK_CLOEXEC, 0);
-    if (s->base.fd < 0) /* this kind of address is none of this machine's */
+    if (s->base.fd < 0) /* this machine has no address of this kind */
       continue;
     setsockopt(s->base.fd, SOL_SOCKET, SO_RCVBUF, &room, sizeof room);
     if (bind(s->base.fd, (const struct sockaddr *)&here->at[i].address, here->at[i].size) == 0)

@@ -20,7 +20,7 @@
 
 #define LEASE_S    30.0
 #define PATIENCE_S 600
-#define FIRST_S    15 /* the same before it answered once: an address that is wrong is told soon */
+#define FIRST_S    15 /* the same before it answered once: a wrong address is reported soon */
 #define LOOK_S     1  /* between two looks, while others hold what is left */
 
 struct worker {

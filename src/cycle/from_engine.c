@@ -255,7 +255,7 @@ static gboolean add_fuel(struct ew_cycle_build *b, const struct ew_engine *e, GE
   return TRUE;
 }
 
-/* What is told and hardly true: it is run as it is told, and said. */
+/* What is given and hardly true: it is run as given, and said. */
 static void doubt_what_is_told(struct ew_cycle_build *b, const struct ew_engine *e) {
   ew_message *doubts[] = {ew_cam_card_doubt(e, EW_INLET), ew_cam_card_doubt(e, EW_EXHAUST),
                           ew_primary_doubt(e)};

@@ -127,7 +127,7 @@ static void keep_words(struct ew_node *wanted, const struct ew_node *before,
   }
 }
 
-/* An engine as its file would be written anew. */
+/* An engine as its file would be written from nothing. */
 static struct ew_node *written(const struct ew_engine *engine, GError **error) {
   g_autofree char *plain = ew_engine_write_yaml(engine);
   return ew_node_parse("engine", plain, strlen(plain), error);

@@ -7,5 +7,5 @@
  * that contradicts itself afterwards; the engine is then as it was. */
 gboolean ew_vary_engine(struct ew_engine *engine, const GArray *variations, GError **error);
 /* The file's text with the engine's figures in place of those that stood there, where they are others; the rest of it, remarks too, stays as it
- * is. NULL when the text is no engine's. g_free. */
+ * is. NULL when the text is not an engine's. g_free. */
 char *ew_engine_rewrite(const char *text, const struct ew_engine *engine, GError **error);

@@ -40,7 +40,7 @@ static const struct ew_field fields[] = {
     {Q("grip", RATIO, grip, 0.05, 5), .fallback = "100 %",
      .help = "friction of the driven tyres: force over the weight on them", .origin = COMMON},
     {Q("driven_share", RATIO, driven_share, 0.1, 1), .fallback = "60 %",
-     .help = "share of the weight that stands on the driven wheels; how it moves under "
+     .help = "share of the weight on the driven wheels; how it moves under "
              "acceleration is left out",
      .origin = COMMON},
     {Q("shift_time", TIME, shift_s, 0, 5), .fallback = "300 ms",

@@ -2,7 +2,7 @@
  * judge/difference takes the pulls of one question. A second opinion beside it (docs/methods.md, "The day's model").
  *
  *   y_i = l_i + c i + w exp(-k_i / 2.5) + b1 v + b2 v² + b3 v³ + x_i' g + delta of the set-up + e_i
- *   e_i = rho e_(i-1) + N(0, s² (1 - rho²)), anew (rho 0) each day and after a stop or long rest, so that e ~ N(0, s²)
+ *   e_i = rho e_(i-1) + N(0, s² (1 - rho²)), begun again (rho 0) each day and after a stop or long rest, so that e ~ N(0, s²)
  *   l_i = l_(i-1) + N(0, q² + J² if a stop or long rest lay before pull i)
  *
  * y: 100 times the log of the band mean (per cent); i: pulls since the day began; k: pulls since the last stop or rest;

@@ -13,7 +13,7 @@ gboolean ew_shop_fetch(struct ew_shop_store *store, const char *address, const c
                        const char *path, struct ew_fetched *fetched, GError **error);
 /* The same for a copy that others have open: what came since is added, and it is never made again under their hands. Refused where the
  * shop went on apart from it. *seen, owned by the caller, is where the shop stood when this was last called (NULL: never): while it stands
- * there nothing is written, so that nobody who reads the copy is told of a change. */
+ * there nothing is written, so that no reader of the copy hears of a change. */
 gboolean ew_shop_fetch_more(struct ew_shop_store *store, const char *address, const char *cell,
                             const char *path, char **seen, struct ew_fetched *fetched,
                             GError **error);

@@ -163,7 +163,8 @@ async function fitted(page, server, book) {
   await settled(page);
   const kept = ask('engine', 'predict', 'hill-climb six', '--book', book, '--tune', 'kept', '--speeds', '5000:5000:500', '--uncertainty');
   check('the command line predicts with the kept fit', kept.uncertainty_from.id === 'desk.doubt-fitted', kept.uncertainty_from);
-  check('the prediction says that it is fitted', (await page.locator('.predict-says').innerText()).includes('fitted to measured pulls'));
+  const says = page.locator('.predict-says').filter({ hasText: 'fitted to measured pulls' });
+  check('the prediction says that it is fitted', await says.waitFor({ timeout: 120000 }).then(() => true, () => false), await page.locator('.predict-says').innerText());
 }
 
 async function copied(page) {

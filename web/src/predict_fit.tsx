@@ -45,7 +45,7 @@ export function FitCard({ question, pulls, engine, knobs, tune, kept, outdated, 
     <section class="card" aria-label="Fit">
       <h2>Fit to measured pulls</h2>
       <p class="quiet">{pulls.length ? tn('To pull {pulls} as observed, in its own air, with its spark and mixture.', 'To pulls {pulls} as observed, in their own air, with their spark and mixture.', pulls.length, { pulls: pulls.join(', ') }) : t('Choose pulls under "Measured underneath" first.')} {t('The knobs are factors on the model; each is held near 1 by a wide prior of 30 %.')}</p>
-      <fieldset class="tools plain-set"><legend>Knobs</legend>{knobs.map(({ name, help }) => <label key={name} title={help}><input type="checkbox" checked={turned.includes(name)} onChange={(e) => setTurned(e.currentTarget.checked ? [...turned, name] : turned.filter((k) => k !== name))} /> {name}</label>)}
+      <fieldset class="tools plain-set"><legend>Knobs</legend>{knobs.map(({ name, help }) => <label key={name} title={help}><input type="checkbox" checked={turned.includes(name)} onChange={(e) => setTurned(e.currentTarget.checked ? [...turned, name] : turned.filter((k) => k !== name))} /> {words(name.replaceAll('_', ' '))}</label>)}
         {job === 0 ? <button type="button" disabled={pulls.length === 0 || turned.length === 0} onClick={run}>Fit</button>
           : <><span role="status">Fitting: the engine runs again for every turn of a knob…</span><button type="button" onClick={() => { void api.predictCancel(job).catch(complain); }}>Cancel</button></>}
       </fieldset>

@@ -7,6 +7,7 @@ import { api, counts, type FieldGroup, type PredictedCurve, type Pull, type Pull
 import { Waiting } from './waiting';
 import { book, changes, complain, go, handed, route, units } from './state';
 import { fixed, rpm, words } from './format';
+import { partOf, pathOf } from './engine_parts';
 import { Shown, type What } from './predict_curves';
 import { FitCard } from './predict_fit';
 import { useFollowing } from './predict_follow';
@@ -110,7 +111,8 @@ function useSketch(id: number) {
   const undo = () => { if (takeBack(s!)) changed(refresh); };
   const typedNow = () => api.predictSliders(s!.base.typed, Object.values(s!.turns), id, system).then((i) => i.typed);
   const newBase = () => { typedNow().then((typed) => put({ base: { typed, changes: s!.base.changes }, turns: {} }), complain); };
-  const copy = () => { typedNow().then((typed) => { handed.value = typed; go('engine'); }, complain); };
+  /* shown on the engine's page that has the first of them */
+  const copy = () => { typedNow().then((typed) => { const first = Object.values(s?.turns ?? {})[0]; handed.value = typed; go('engine', first ? { part: partOf(pathOf(first.group, first.name)) } : {}); }, complain); };
   const fresh = () => { api.engine(id).then((e) => put({ base: { typed: e.typed, changes: [] }, turns: {}, spark: '' }), complain); };
   return { s, why, seen, changed, follows, put, turn, slideSpark, undo, newBase, copy, fresh };
 }

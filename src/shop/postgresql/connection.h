@@ -37,6 +37,6 @@ gboolean ew_pg_queue(struct ew_pg *pg, gboolean binary, GError **error, const ch
                      const char *types, ...);
 /* The answer of the first whose answer was not taken. NULL with *error: it failed. */
 PGresult *ew_pg_next(struct ew_pg *pg, GError **error);
-/* Waits for what was not taken; the first failure is told. TRUE where nothing was queued. */
+/* Waits for what was not taken; the first failure is reported. TRUE where nothing was queued. */
 gboolean ew_pg_settle(struct ew_pg *pg, GError **error);
 gboolean ew_pg_is_open(const struct ew_pg *pg); /* a transaction is under way */

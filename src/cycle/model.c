@@ -240,6 +240,8 @@ gboolean ew_cycle_model_check(const struct ew_cycle_model *m, GError **error) {
   RANGE(m->ambient_pa, 3e4, 3e5, "ambient pressure (Pa)")
   RANGE(m->ambient_k, 220, 350, "ambient temperature (K)")
   RANGE(m->vapour_pa, 0, 0.2 * m->ambient_pa, "vapour pressure (Pa)")
+  if (!isnan(m->exhaust_back_pa))
+    RANGE(m->exhaust_back_pa, 3e4, 1e6, "pressure behind the exhaust (Pa)")
   RANGE(m->flow_factor, 0.2, 3, "factor of valve flow")
   RANGE(m->woschni_factor, 0, 10, "factor of cylinder heat")
   RANGE(m->pipe_friction, 0, 20, "factor of pipe friction")

@@ -143,6 +143,21 @@ static void thin_air_evaporates_more(void **state) {
 }
 
 /* What does not change the figures does not change the digest. */
+/* Of what a plan is made, none may be a figure that no engine has: a plan from outside carries it to the pipes' ends. */
+static void back_pressure_is_a_pressure(void **state) {
+  (void)state;
+  static const double wrong[] = {INFINITY, -INFINITY, 0, -1e5, 1e308, 2e4, 2e6};
+  engine_four(&engine, &engine_b);
+  for (guint i = 0; i < G_N_ELEMENTS(wrong); i++) {
+    g_autoptr(GError) error = NULL;
+    engine.model.exhaust_back_pa = wrong[i];
+    assert_false(ew_cycle_model_check(&engine.model, &error));
+    assert_non_null(strstr(error->message, "behind the exhaust"));
+  }
+  engine.model.exhaust_back_pa = 1.4e5;
+  assert_true(ew_cycle_model_check(&engine.model, NULL));
+}
+
 static void nothing_else_counts(void **state) {
   (void)state;
   struct ew_cycle_options options;
@@ -379,6 +394,7 @@ static void planning_is_linear(void **state) {
 int main(void) {
   const struct CMUnitTest tests[] = {
       cmocka_unit_test(each_figure_counts),
+      cmocka_unit_test(back_pressure_is_a_pressure),
       cmocka_unit_test(nothing_else_counts),
       cmocka_unit_test(walls_follow_the_air),
       cmocka_unit_test(thin_air_evaporates_more),

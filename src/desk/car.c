@@ -16,6 +16,11 @@ static gboolean stand(const GPtrArray *pulls, GError **error) {
     if (l->row.discarded)
       return ew_refuse(error, "%s is discarded (%s): name pulls that count", l->name,
                        l->row.discarded);
+    for (guint k = 0; k < i; k++) {
+      const struct ew_loaded *before = g_ptr_array_index(pulls, k);
+      if (l->row.id > 0 && before->row.id == l->row.id)
+        return ew_refuse(error, "%s is named twice: name each pull once", l->name);
+    }
   }
   return TRUE;
 }

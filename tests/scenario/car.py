@@ -92,6 +92,7 @@ s.refused("a pull that is not there", s.run("car", "worth", car, "--pulls", "99"
 s.refused("unlike pulls", s.run("car", "worth", car, "--pulls", "1", "3", "--book", book), "spark")
 s.good("pull", "discard", "2", "--reason", "throttle slipped", "--book", book)
 s.refused("a discarded pull", s.run("car", "worth", car, "--pulls", "1", "2", "--book", book), "pull 2", "discarded", "throttle slipped")
+s.refused("a pull named twice, which would weigh double", s.run("car", "worth", car, "--pulls", "1", "1", "--book", book), "pull 1", "twice")
 s.refused("a limit beyond what was run", s.run("car", "worth", car, "--pulls", "1", "--limit", "9900 rpm", "--book", book), "9900", "was not run")
 s.refused("a limit below it", s.run("car", "worth", car, "--pulls", "1", "--limit", "600 rpm", "--book", book), "600", "below")
 s.refused("a grade in degrees", s.run("car", "worth", car, "--pulls", "1", "--grade", "9 deg", "--book", book), "grade")

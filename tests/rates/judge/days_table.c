@@ -169,7 +169,7 @@ static void print_pulls(courses all, const struct study *s, enum method m,
   printf(" |");
 }
 
-/* A row of the table of steps (its head is docs/benchmarks.md's, "Whole days"): what a method says too often, what its 95 % interval
+/* A row of the table of steps (its head is docs/benchmarks-days.md's): what a method says too often, what its 95 % interval
  * holds, and how many pulls it takes over the three truths (at 0, 0.5 and 1 %), at levels as they stand and at equal rates. */
 static void print_method(courses all, const struct study *s, const char *what, enum method m) {
   for (gboolean even = FALSE; even <= TRUE; even++) {

@@ -3,7 +3,8 @@
 #include "base/error.h"
 #include "book/store.h"
 
-#define ROWS  50 /* measured: fewer, larger transactions gain nothing more (docs/benchmarks-shop.md) */
+#define ROWS                                                                                       \
+  50 /* measured: fewer, larger transactions gain nothing more (docs/benchmarks-shop.md) */
 #define BYTES ((gsize)4 << 20)
 #define FORKS 3 /* in one round; more is a fault */
 

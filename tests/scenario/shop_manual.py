@@ -21,8 +21,7 @@ with socket.create_server(("127.0.0.1", 0)) as free:
 server = Postgres(s.folder)
 server.stop()
 server.start(port=port)
-page = open(os.path.join(os.path.dirname(os.path.abspath(__file__)), "..", "..", "docs", "manual", "look-after-the-data.md"), encoding="utf-8").read()
-page = page.split("## Several cells, one shop")[1].split("\n## ")[0]
+page = open(os.path.join(os.path.dirname(os.path.abspath(__file__)), "..", "..", "docs", "manual", "several-cells.md"), encoding="utf-8").read()
 blocks = [re.sub(r"^    ", "", b, flags=re.M).strip().splitlines() for b in re.findall(r"(?:^    .*\n)+", page, re.M)]
 s.check("the page has three blocks: the database, a cell, the office", len(blocks) == 3, blocks)
 tools = s.path("bin")

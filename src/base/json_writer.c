@@ -5,20 +5,33 @@
 #include "base/number.h"
 #include <math.h>
 
+/* Is it written as it is? */
+static gboolean is_plain(guchar c) {
+  return c >= 0x20 && c != '"' && c != '\\' && c != 0x7f && c != 0xc2;
+}
+
+/* One that may not be; behind it. */
+static const char *escape(GString *text, const char *c) {
+  if (*c == '"' || *c == '\\')
+    g_string_append_printf(text, "\\%c", *c);
+  else if (*c == '\n')
+    g_string_append(text, "\\n");
+  else if ((guchar)*c < 0x20 || *c == 0x7f)
+    g_string_append_printf(text, "\\u%04x", (guchar)*c);
+  else if ((guchar)c[1] >= 0x80 && (guchar)c[1] < 0xa0) /* C1 steers terminals, too */
+    g_string_append_printf(text, "\\u%04x", (guint)(guchar) * ++c);
+  else
+    g_string_append_c(text, *c);
+  return c + 1;
+}
+
 static void quote(GString *text, const char *value) {
   g_string_append_c(text, '"');
-  for (const char *c = value; *c; c++) {
-    if (*c == '"' || *c == '\\')
-      g_string_append_printf(text, "\\%c", *c);
-    else if (*c == '\n')
-      g_string_append(text, "\\n");
-    else if ((guchar)*c < 0x20 || *c == 0x7f)
-      g_string_append_printf(text, "\\u%04x", (guchar)*c);
-    else if ((guchar)c[0] == 0xc2 && (guchar)c[1] >= 0x80 &&
-             (guchar)c[1] < 0xa0) /* C1 steers terminals, too */
-      g_string_append_printf(text, "\\u%04x", (guint)(guchar) * ++c);
-    else
-      g_string_append_c(text, *c);
+  for (const char *c = value; *c; c = *c ? escape(text, c) : c) {
+    const char *from = c;
+    while (is_plain((guchar)*c))
+      c++;
+    g_string_append_len(text, from, c - from);
   }
   g_string_append_c(text, '"');
 }
@@ -77,8 +90,8 @@ void ew_json_text(struct ew_json *json, const char *key, const char *value) {
     g_string_append(json->text, "null");
     return;
   }
-  g_autofree char *valid = g_utf8_make_valid(value, -1);
-  quote(json->text, valid);
+  g_autofree char *valid = g_utf8_validate(value, -1, NULL) ? NULL : g_utf8_make_valid(value, -1);
+  quote(json->text, valid ? valid : value);
 }
 
 #define FAST_MOST                                                                                  \

@@ -158,6 +158,10 @@ gboolean ew_number_read(const char *text, gsize size, char decimal, double *valu
 const char *ew_number_write(double value, char buffer[EW_NUMBER_SIZE]) {
   if (!isfinite(value))
     return "null";
+  if (fabs(value) < 1e15 && value == floor(value) && value != 0) { /* -0 is not 0 */
+    g_snprintf(buffer, EW_NUMBER_SIZE, "%" G_GINT64_FORMAT, (gint64)value);
+    return buffer;
+  }
   for (int digits = 15; digits <= 17; digits++) {
     char format[8];
     g_snprintf(format, sizeof format, "%%.%dg", digits);

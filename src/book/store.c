@@ -164,15 +164,18 @@ gboolean ew_pull_move(struct ew_book *book, const struct ew_pull_place *place, G
          ew_book_log(book, "pull placed", detail, error);
 }
 
+/* Cut out of a stream of the practice cell. */
+#define PULL_INVENTED                                                                              \
+  "EXISTS (SELECT 1 FROM stream_pull c JOIN stream s ON s.recording_id = c.recording_id WHERE "    \
+  "c.cut_id = pull.recording_id AND s.source LIKE 'practice:%')"
 #define PULL_COLUMNS                                                                               \
   "id, recording_id, engine_id, part, run, mounting, kind, at, day, purpose, setup, changed, "     \
   "discarded, top_rpm, band_mean_n_m, "                                                            \
   "(SELECT t.action || ': ' || t.name FROM stream_pull c JOIN trip_time x ON x.recording_id = "    \
   "c.recording_id AND x.time_s BETWEEN c.from_s AND c.to_s + " EW_TRIP_AFTER_S                     \
   " JOIN alarm_trip t ON t.id = x.trip_id AND t.action IN (" EW_TRIP_ASKS                          \
-  ") WHERE c.cut_id = pull.recording_id ORDER BY t.action DESC, t.id LIMIT 1), "                   \
-  "EXISTS (SELECT 1 FROM stream_pull c JOIN stream s ON s.recording_id = c.recording_id WHERE "    \
-  "c.cut_id = pull.recording_id AND s.source LIKE 'practice:%'), "                                 \
+  ") WHERE c.cut_id = pull.recording_id ORDER BY t.action DESC, t.id LIMIT 1), " PULL_INVENTED     \
+  ", "                                                                                             \
   "(SELECT nullif(h.finding, '') FROM hold h WHERE h.pull_id = pull.id AND h.answered_at IS NULL " \
   "ORDER BY "                                                                                      \
   "h.id LIMIT 1), told, reading"
@@ -265,16 +268,32 @@ static GArray *pull_rows(struct ew_port_rows *s, gboolean turned, GError **error
   return rows;
 }
 
+/* By time, then by number; what has no time comes first, as a store orders it. */
+static gint as_run(gconstpointer a, gconstpointer b) {
+  const struct ew_pull_row *one = a, *other = b;
+  int by_time = g_strcmp0(one->at, other->at);
+  return by_time ? by_time : (one->id > other->id) - (one->id < other->id);
+}
+
+/* Put in order here: a store that sorts such wide rows writes them to a file first. Most lists are in order as they come. */
+static GArray *in_order(GArray *rows) {
+  gboolean sorted = TRUE;
+  for (guint i = 1; rows && sorted && i < rows->len; i++)
+    sorted = as_run(&g_array_index(rows, struct ew_pull_row, i - 1),
+                    &g_array_index(rows, struct ew_pull_row, i)) < 0;
+  if (!sorted)
+    g_array_sort(rows, as_run);
+  return rows;
+}
+
 /* Two statements each, and none that leaves it open: a store takes an index for a condition that always holds, so an engine's pulls cost
  * as many rows as it has, and not all of the book. */
 GArray *ew_pull_list(struct ew_book *book, gint64 engine_id, GError **error) {
   struct ew_port_rows *s =
-      engine_id
-          ? ew_sql_query(DB, error,
-                         "SELECT " PULL_COLUMNS " FROM pull WHERE engine_id = ? ORDER BY at, id",
-                         "i", engine_id)
-          : ew_sql_query(DB, error, "SELECT " PULL_COLUMNS " FROM pull ORDER BY at, id", "");
-  return pull_rows(s, FALSE, error);
+      engine_id ? ew_sql_query(DB, error, "SELECT " PULL_COLUMNS " FROM pull WHERE engine_id = ?",
+                               "i", engine_id)
+                : ew_sql_query(DB, error, "SELECT " PULL_COLUMNS " FROM pull", "");
+  return in_order(pull_rows(s, FALSE, error));
 }
 
 GArray *ew_pull_newest(struct ew_book *book, gint64 engine_id, guint most, GError **error) {
@@ -299,6 +318,21 @@ gboolean ew_pull_count(struct ew_book *book, gint64 engine_id, gint64 *count, GE
           : ew_sql_query(DB, error, "SELECT count(*) FROM pull", "");
   gboolean found = ew_sql_next(s, error);
   *count = found ? ew_sql_int(s, 0) : 0;
+  ew_sql_done(s);
+  return found;
+}
+
+gboolean ew_pull_any_real(struct ew_book *book, gint64 engine_id, gboolean *any, GError **error) {
+  struct ew_port_rows *s =
+      engine_id
+          ? ew_sql_query(
+                DB, error,
+                "SELECT EXISTS (SELECT 1 FROM pull WHERE engine_id = ? AND NOT " PULL_INVENTED ")",
+                "i", engine_id)
+          : ew_sql_query(DB, error,
+                         "SELECT EXISTS (SELECT 1 FROM pull WHERE NOT " PULL_INVENTED ")", "");
+  gboolean found = ew_sql_next(s, error);
+  *any = found && ew_sql_int(s, 0);
   ew_sql_done(s);
   return found;
 }

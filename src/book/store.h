@@ -105,6 +105,8 @@ GArray *ew_pull_list(struct ew_book *book, gint64 engine_id, GError **error);
 GArray *ew_pull_newest(struct ew_book *book, gint64 engine_id, guint most, GError **error);
 /* How many that list has. O(pulls) within the store. */
 gboolean ew_pull_count(struct ew_book *book, gint64 engine_id, gint64 *count, GError **error);
+/* Did an engine run for any of them, or are all of the practice cell (also where there are none)? Ends at the first that is real. */
+gboolean ew_pull_any_real(struct ew_book *book, gint64 engine_id, gboolean *any, GError **error);
 /* The last one added of an engine (0: of all), discarded or not; FALSE with a cleared row: none. O(log pulls). */
 gboolean ew_pull_last(struct ew_book *book, gint64 engine_id, struct ew_pull_row *row,
                       GError **error);

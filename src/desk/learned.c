@@ -1,5 +1,6 @@
 /* What the book's earlier pulls teach: how the cell repeats, how an engine drifts, what conditions do. History is the last 200 pulls at
- * most; each is asked against the first of every kind met so far, O(pulls x kinds). A pull's curve is read once. */
+ * most; each is asked against the first of every kind met so far, O(pulls x kinds). A pull's curve is read once, and nothing of the pulls
+ * before those 200 but how many there are: what a book of many years is asked costs what one of a month costs. */
 #include "base/words.h"
 #include "book/figures.h"
 #include "desk/alike.h"
@@ -157,18 +158,18 @@ static void learn_conditions(struct gathered *g, const struct ew_loaded *asked,
 
 /* Pulls of the practice cell and of a real engine teach nothing about each other. A question about invented pulls learns from invented
  * ones; one that names none learns from real ones, where the book has any. */
-static gboolean asked_of_invented(const GArray *rows, const GPtrArray *without) {
-  gboolean all = TRUE, named = FALSE;
+static gboolean asked_of_invented(const struct ew_desk *desk, gint64 engine_id,
+                                  const GPtrArray *without) {
+  gboolean all = TRUE, any_real;
   for (guint i = 0; without && i < without->len; i++) {
     const struct ew_loaded *l = g_ptr_array_index(without, i);
     if (l->id == 0)
       return FALSE;
-    named = TRUE;
     all &= l->row.invented;
   }
-  for (guint i = 0; !named && all && i < rows->len; i++)
-    all = g_array_index(rows, struct ew_pull_row, i).invented;
-  return all && rows->len > 0;
+  if (without && without->len)
+    return all;
+  return ew_pull_any_real(desk->book, engine_id, &any_real, NULL) && !any_real;
 }
 
 /* A pull that is alike with none teaches nothing. */
@@ -179,10 +180,12 @@ static gboolean has_like(const struct ew_history_pull *p, guint n, guint i) {
   return FALSE;
 }
 
-static char *learned_from_of(const GArray *rows, const struct ew_history_pull *p, guint n) {
+/* `first`: position of the first row. */
+static char *learned_from_of(const GArray *rows, guint first, const struct ew_history_pull *p,
+                             guint n) {
   GString *text = g_string_new(NULL);
   for (guint i = 0; i < n; i++) {
-    guint at = (guint)p[i].position;
+    guint at = (guint)p[i].position - first;
     g_assert(at < rows->len);
     const struct ew_pull_row *row = &g_array_index(rows, struct ew_pull_row, at);
     if (has_like(p, n, i))
@@ -192,6 +195,16 @@ static char *learned_from_of(const GArray *rows, const struct ew_history_pull *p
   return g_string_free(text, FALSE);
 }
 
+/* The last pulls of the list, and the position of the first of them in it. */
+static GArray *last_rows(const struct ew_desk *desk, gint64 engine_id, guint *first) {
+  gint64 count = 0;
+  GArray *rows = ew_pull_newest(desk->book, engine_id, HISTORY_MOST, NULL);
+  g_assert(rows); /* who asks without an error gets what could be read */
+  ew_pull_count(desk->book, engine_id, &count, NULL);
+  *first = count > rows->len ? (guint)count - rows->len : 0;
+  return rows;
+}
+
 struct ew_learned ew_desk_history(const struct ew_desk *desk, gint64 engine_id,
                                   const GPtrArray *without) {
   return ew_desk_history_of(desk, engine_id, without, NULL);
@@ -199,17 +212,18 @@ struct ew_learned ew_desk_history(const struct ew_desk *desk, gint64 engine_id,
 
 struct ew_learned ew_desk_history_of(const struct ew_desk *desk, gint64 engine_id,
                                      const GPtrArray *without, char **learned_from) {
-  g_autoptr(GArray) rows = ew_pull_list(desk->book, engine_id, NULL);
+  guint first;
+  g_autoptr(GArray) rows = last_rows(desk, engine_id, &first);
   g_autoptr(GHashTable) met = g_hash_table_new_full(g_str_hash, g_str_equal, g_free, NULL);
   struct gathered g = gathered_new();
   for (guint i = 0; without && i < without->len; i++)
     g_hash_table_add(met, g_strdup(ew_desk_evidence(desk, g_ptr_array_index(without, i))));
-  gboolean invented = asked_of_invented(rows, without);
-  for (guint i = rows->len > HISTORY_MOST ? rows->len - HISTORY_MOST : 0; i < rows->len; i++) {
+  gboolean invented = asked_of_invented(desk, engine_id, without);
+  for (guint i = 0; i < rows->len; i++) {
     const struct ew_pull_row *row = &g_array_index(rows, struct ew_pull_row, i);
     if (!listed(without, row->id) && ew_pull_counts(row) && row->invented == invented &&
         first_time(desk, row, met))
-      gather_pull(desk, row, i, &g);
+      gather_pull(desk, row, first + i, &g);
   }
   struct ew_learned learned = {0};
   const struct ew_history_pull *all = (const struct ew_history_pull *)(void *)g.history->data;
@@ -219,7 +233,7 @@ struct ew_learned ew_desk_history_of(const struct ew_desk *desk, gint64 engine_i
   if (without && without->len)
     learn_conditions(&g, g_ptr_array_index(without, 0), &learned);
   if (learned_from)
-    *learned_from = learned_from_of(rows, all, g.history->len);
+    *learned_from = learned_from_of(rows, first, all, g.history->len);
   gathered_clear(&g);
   return learned;
 }

@@ -57,6 +57,9 @@ static void recordings_and_pulls(void **state) {
   gint64 pulls_count, of_none;
   assert_true(ew_pull_count(book, 0, &pulls_count, NULL) && pulls_count == 2);
   assert_true(ew_pull_count(book, 99, &of_none, NULL) && of_none == 0);
+  gboolean real;
+  assert_true(ew_pull_any_real(book, 0, &real, NULL) && real);
+  assert_true(ew_pull_any_real(book, 99, &real, NULL) && !real);
   struct ew_pull_row pull;
   assert_false(ew_pull_get(book, 77, &pull, &error));
   expect_refused(error, "77|pull list", "no such pull");

@@ -3,23 +3,29 @@
 #include "desk/car.h"
 #include "base/error.h"
 #include <math.h>
+#include <string.h>
 
 static const struct ew_curve *curve_of(const GPtrArray *pulls, guint i) {
   const struct ew_loaded *loaded = g_ptr_array_index(pulls, i);
   return loaded->curve;
 }
 
-/* Held ones are refused by the gate. */
-static gboolean stand(const GPtrArray *pulls, GError **error) {
+/* Held ones are refused by the gate. One recording weighs once, whatever its file or number is called. */
+static gboolean stand(const struct ew_desk *desk, const GPtrArray *pulls, GError **error) {
   for (guint i = 0; i < pulls->len; i++) {
-    const struct ew_loaded *l = g_ptr_array_index(pulls, i);
+    struct ew_loaded *l = g_ptr_array_index(pulls, i);
     if (l->row.discarded)
       return ew_refuse(error, "%s is discarded (%s): name pulls that count", l->name,
                        l->row.discarded);
     for (guint k = 0; k < i; k++) {
-      const struct ew_loaded *before = g_ptr_array_index(pulls, k);
+      struct ew_loaded *before = g_ptr_array_index(pulls, k);
       if (l->row.id > 0 && before->row.id == l->row.id)
         return ew_refuse(error, "%s is named twice: name each pull once", l->name);
+      if (strcmp(ew_desk_evidence(desk, l), ew_desk_evidence(desk, before)) == 0)
+        return ew_refuse(error,
+                         "%s and %s are the same recording, which would weigh double: name one of "
+                         "them",
+                         before->name, l->name);
     }
   }
   return TRUE;
@@ -76,7 +82,7 @@ gboolean ew_desk_car_mean(const struct ew_desk *desk, const GPtrArray *pulls, do
                                {0},
                                NAN,
                                FALSE};
-  if (!stand(pulls, error) ||
+  if (!stand(desk, pulls, error) ||
       !ew_desk_all_alike(pulls, EW_ALIKE_SIDE, 0, NULL, NULL, NULL, error)) {
     ew_car_mean_clear(mean);
     return FALSE;

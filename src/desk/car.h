@@ -9,8 +9,8 @@ struct ew_car_mean {
   double doubt;                   /* relative standard uncertainty of the torque, absolute */
   gboolean inertia_known;         /* the engine's own, from its record; else it is left out */
 };
-/* The mean of `pulls` (struct ew_loaded*, one or more), up to `limit_rpm` (NaN: as far as they go). Refused: one is discarded or held, or they are not
- * alike (judge/comparable.h); they have no speeds in common; the limit lies below the curve. */
+/* The mean of `pulls` (struct ew_loaded*, one or more), up to `limit_rpm` (NaN: as far as they go). Refused: one is discarded or held, two are the same
+ * recording, or they are not alike (judge/comparable.h); they have no speeds in common; the limit lies below the curve. */
 gboolean ew_desk_car_mean(const struct ew_desk *desk, const GPtrArray *pulls, double limit_rpm,
                           struct ew_car_mean *mean, GError **error);
 void ew_car_mean_clear(struct ew_car_mean *mean);

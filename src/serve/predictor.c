@@ -27,9 +27,17 @@ struct job {
   enum state state;
   double share, told;
   gboolean tell; /* its state changed and viewers were not told */
-  gboolean left; /* its lane is done with it */
+  gboolean left; /* no lane holds its address: it ended, or was cancelled before one took it */
   char *refused, *answer;
   gint cancel;
+};
+
+/* A thread that takes the oldest waiting job of its lane until there is none, so that a cancelled one waits for nothing. */
+struct lane {
+  struct ew_predictor *home;
+  enum ew_lane which;
+  GThreadPool *pool;
+  gboolean awake; /* it looks once more before it rests; under the mutex */
 };
 
 struct ew_predictor {
@@ -38,7 +46,7 @@ struct ew_predictor {
   GMutex mutex;
   GQueue jobs; /* struct job*, oldest first */
   gint64 last;
-  GThreadPool *lane[2];
+  struct lane lane[2];
 };
 
 /* By how much the lanes give way to the rest of the server: somebody waits at a slider, nobody at a search. */
@@ -116,18 +124,24 @@ static void on_progress(double share, gpointer data) {
   g_mutex_unlock(&j->home->mutex);
 }
 
-static gboolean begin(struct job *j) {
-  struct ew_predictor *p = j->home;
+/* The next, which runs from here on; NULL: the lane rests. O(jobs held). */
+static struct job *begin(struct lane *lane) {
+  struct ew_predictor *p = lane->home;
+  struct job *next = NULL;
   g_mutex_lock(&p->mutex);
-  gboolean good = j->state == WAITING;
-  if (good) {
-    j->state = RUNNING;
-    j->since_us = g_get_monotonic_time();
+  for (GList *l = p->jobs.head; l && !next; l = l->next) {
+    struct job *j = l->data;
+    if (j->state == WAITING && j->work.lane == lane->which)
+      next = j;
+  }
+  if (next) {
+    next->state = RUNNING;
+    next->since_us = g_get_monotonic_time();
+    check_job(next);
   } else
-    j->left = TRUE;
-  check_job(j);
+    lane->awake = FALSE;
   g_mutex_unlock(&p->mutex);
-  return good;
+  return next;
 }
 
 static void finish(struct job *j, char *answer, GError *error) {
@@ -154,14 +168,8 @@ static void finish(struct job *j, char *answer, GError *error) {
   g_mutex_unlock(&p->mutex);
 }
 
-static void run_job(gpointer data, gpointer user) {
-  struct job *j = data;
-  struct ew_predictor *p = user;
-  /* Linux gives each thread its own niceness, and the threads that it makes inherit it; the process's number names its first thread. */
-  int server = getpriority(PRIO_PROCESS, (id_t)getpid());
-  setpriority(PRIO_PROCESS, (id_t)gettid(), server + lower[j->work.lane]);
-  if (!begin(j))
-    return;
+static void run_job(struct job *j) {
+  struct ew_predictor *p = j->home;
   struct ew_json json = {.text = g_string_new(NULL)};
   struct ew_job_run run = {&j->cancel, on_progress, j};
   GError *error = NULL;
@@ -169,10 +177,20 @@ static void run_job(gpointer data, gpointer user) {
   const ew_language *former = ew_language_of_thread(j->language);
   gboolean good = j->work.run(j->work.data, &run, &json, &error);
   ew_json_close(&json);
-  finish(j, g_string_free(json.text, !good), error);
+  finish(j, g_string_free(json.text, !good), error); /* may be freed from here on */
   ew_language_of_thread(former);
   g_clear_error(&error);
   g_idle_add(on_ended, p);
+}
+
+static void run_lane(gpointer data, gpointer user) {
+  struct lane *lane = data;
+  (void)user;
+  /* Linux gives each thread its own niceness, and the threads that it makes inherit it; the process's number names its first thread. */
+  int server = getpriority(PRIO_PROCESS, (id_t)getpid());
+  setpriority(PRIO_PROCESS, (id_t)gettid(), server + lower[lane->which]);
+  for (struct job *j; (j = begin(lane));)
+    run_job(j);
 }
 
 /* ---- asked ---- */
@@ -183,7 +201,9 @@ struct ew_predictor *ew_predictor_new(struct ew_http *http) {
   g_mutex_init(&p->mutex);
   g_queue_init(&p->jobs);
   for (int i = 0; i < 2; i++)
-    p->lane[i] = g_thread_pool_new(run_job, p, 1, TRUE, NULL);
+    p->lane[i] = (struct lane){.home = p,
+                               .which = (enum ew_lane)i,
+                               .pool = g_thread_pool_new(run_lane, NULL, 1, TRUE, NULL)};
   p->timer = g_timeout_add(TELL_MS, on_timer, p);
   return p;
 }
@@ -192,7 +212,7 @@ static void cancel(struct job *j) {
   g_atomic_int_set(&j->cancel, 1);
   if (j->state == WAITING) {
     j->state = CANCELLED;
-    j->tell = TRUE;
+    j->tell = j->left = TRUE;
   }
   check_job(j);
 }
@@ -206,7 +226,7 @@ void ew_predictor_free(struct ew_predictor *p) {
     cancel(l->data);
   g_mutex_unlock(&p->mutex);
   for (int i = 0; i < 2; i++)
-    g_thread_pool_free(p->lane[i], FALSE, TRUE);
+    g_thread_pool_free(p->lane[i].pool, FALSE, TRUE);
   while (g_idle_remove_by_data(p))
     ;
   g_queue_clear_full(&p->jobs, job_free);
@@ -265,7 +285,10 @@ gint64 ew_predictor_start(struct ew_predictor *p, const char *device, const char
                       .language = ew_language_now()};
     g_queue_push_tail(&p->jobs, j);
     g_assert(work->lane < G_N_ELEMENTS(p->lane) && j->id > 0);
-    g_thread_pool_push(p->lane[work->lane], j, NULL);
+    struct lane *lane = &p->lane[work->lane];
+    if (!lane->awake)
+      g_thread_pool_push(lane->pool, lane, NULL);
+    lane->awake = TRUE;
   } else if (work->free)
     work->free(work->data);
   gint64 id = j ? j->id : 0;

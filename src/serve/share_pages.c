@@ -112,11 +112,12 @@ void ew_share_kept_free(struct ew_share_kept *kept) {
 }
 
 static void keep(struct ew_share_kept *kept, const char *key, const char *digest, GBytes *bytes) {
-  if (g_hash_table_size(kept->all) >= KEPT_MOST)
+  if (g_hash_table_size(kept->all) >= KEPT_MOST && !g_hash_table_contains(kept->all, key))
     g_hash_table_remove_all(kept->all);
   struct kept *one = g_new(struct kept, 1);
   *one = (struct kept){g_strdup(digest), g_bytes_ref(bytes)};
   g_hash_table_insert(kept->all, g_strdup(key), one);
+  g_assert(g_hash_table_size(kept->all) <= KEPT_MOST);
 }
 
 /* ---- the parts ---- */
@@ -395,11 +396,12 @@ static gboolean answer_kept(struct ew_book *book, const struct ew_share *share,
   g_autofree char *key = g_strdup_printf("%s %s %s", share->hash, pages[page].name,
                                          ew_language_code(ew_language_now()));
   const struct kept *there = digest ? g_hash_table_lookup(kept->all, key) : NULL;
-  if (there && strcmp(there->digest, digest) == 0)
+  if (there && strcmp(there->digest, digest) == 0) {
     reply->bytes = g_bytes_ref(there->bytes);
-  else
-    reply->bytes = page == EW_SHARE_FIGURES ? figures_of(book, share, error)
-                                            : sheet_of(book, share, page, error);
+    return TRUE;
+  }
+  reply->bytes = page == EW_SHARE_FIGURES ? figures_of(book, share, error)
+                                          : sheet_of(book, share, page, error);
   if (reply->bytes && digest)
     keep(kept, key, digest, reply->bytes);
   return reply->bytes != NULL;

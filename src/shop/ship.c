@@ -13,6 +13,7 @@ struct round {
   struct ew_shop_store *store;
   const char *writer; /* of the batch under way */
   gint64 first; /* that the outbox still holds; what came before it was acknowledged long ago */
+  gint64 next;  /* number of the change that comes next */
   struct ew_ship_news *news;
 };
 
@@ -85,9 +86,22 @@ static gboolean agree(struct round *r, const struct ew_ship_line *line, gint64 *
   return *forked = TRUE;
 }
 
+/* A damaged file is no reason to leave a change out, or to look for it for ever. */
+static gboolean lacks(const struct round *r, gint64 last, GError **error) {
+  return ew_refuse(error,
+                   "the outbox of this book lacks the changes %" G_GINT64_FORMAT
+                   " to %" G_GINT64_FORMAT
+                   ": the file was damaged. 'book verify' checks the rest; 'book ship "
+                   "--from-start' sends everything again",
+                   r->next, last);
+}
+
 static gboolean put(const struct ew_letter *letter, gpointer user, GError **error) {
   struct round *r = user;
   g_assert(r->writer); /* within a batch */
+  if (letter->seq != r->next)
+    return lacks(r, letter->seq - 1, error);
+  r->next++;
   r->news->sent++;
   return r->store->class->put(r->store, r->writer, letter, error);
 }
@@ -107,8 +121,10 @@ static gboolean send_batch(struct round *r, const struct ew_ship_line *line, gin
            (same || ew_fail(error, "another book sends under this one's name: try again"));
   }
   r->writer = line->writer;
+  r->next = *from + 1;
   gboolean good =
       ew_ship_read(r->book, *from, line->last, ROWS, BYTES, put, r, &reached, error) &&
+      (reached > *from || lacks(r, line->last, error)) &&
       r->store->class->shipped(r->store, line->writer, reached, &r->news->clock, error) &&
       r->store->class->commit(r->store, error);
   if (good)

@@ -365,6 +365,43 @@ static void leaves_line_by_line(void **state) {
   shop_clear(&s);
 }
 
+/* Changes that the file lost: in the middle, before a writer that came after, and the whole end of a line. */
+static void damaged(void **state) {
+  static const struct {
+    const char *says, *sql, *want;
+  } rows[] = {
+      {"one in the middle", "DELETE FROM outbox WHERE seq = 40", "changes 40 to 40"},
+      {"several at the end of a line", "DELETE FROM outbox WHERE seq BETWEEN 60 AND 69",
+       "changes 60 to 69"},
+      {"all of a line", "DELETE FROM outbox WHERE seq < 70 AND seq > 1", "changes 2 to 69"},
+  };
+  (void)state;
+  for (gsize i = 0; i < G_N_ELEMENTS(rows); i++) {
+    struct shop s = shop_new();
+    struct memory m = memory_new();
+    struct ew_ship_news news;
+    g_autoptr(GError) error = NULL;
+    struct ew_book *book = joined(&s);
+    assert_true(ew_keep_fork(book, 69, NULL));
+    assert_true(ew_keep_setting(book, "paper", "a4", NULL));
+    ew_book_close(book);
+    run_sql(s.path, rows[i].sql);
+    book = open_book(s.path, FALSE);
+    for (int again = 0; again < 2; again++) {
+      g_clear_error(&error);
+      gboolean good = ew_ship_all(book, &m.store, &news, &error);
+      expect(!good && error->code == EW_ERROR_INPUT && strstr(error->message, rows[i].want),
+             rows[i].says, "%s", good ? "sent" : error->message);
+    }
+    assert_true(ew_keep_send_anew(book, NULL));
+    ships(&m, book, &news);
+    all_there(&m, book, rows[i].says);
+    ew_book_close(book);
+    memory_clear(&m);
+    shop_clear(&s);
+  }
+}
+
 int main(void) {
   const struct CMUnitTest tests[] = {
       cmocka_unit_test(cut_at_each),
@@ -373,6 +410,7 @@ int main(void) {
       cmocka_unit_test(behind_its_shop),
       cmocka_unit_test(leaves_the_outbox),
       cmocka_unit_test(leaves_line_by_line),
+      cmocka_unit_test(damaged),
   };
   return cmocka_run_group_tests(tests, NULL, NULL);
 }

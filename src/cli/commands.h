@@ -38,6 +38,9 @@
   X(engine_vary) \
   X(engine_search) \
   X(engine_collect) \
+  X(shelf_add) \
+  X(shelf_list) \
+  X(shelf_remove) \
   X(build_template) \
   X(build_start) \
   X(build_load) \

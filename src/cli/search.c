@@ -3,8 +3,10 @@
 #include "base/words.h"
 #include "cli/predict_asked.h"
 #include "cli/search_lease.h"
+#include "cli/search_said.h"
 #include "cli/search_share.h"
 #include "desk/search.h"
+#include "desk/shelf.h"
 #include "desk/variation_file.h"
 #include "desk/vary.h"
 #include <math.h>
@@ -14,8 +16,6 @@
 #define SHARED_MOST                                                                                \
   200000.0 /* first designs that are shared out: nothing is learned from them, but each worker lists them all */
 
-#define SHOWN 12 /* of a long front */
-
 static gint cancelled;
 static void on_interrupt(int signal_number) {
   (void)signal_number;
@@ -23,7 +23,8 @@ static void on_interrupt(int signal_number) {
 }
 
 static const struct ew_option_spec search_options[] = {
-    {"book", EW_TEXT("FILE"), EW_TEXT("the shop's book, when the engine is named"), FALSE},
+    {"book", EW_TEXT("FILE"), EW_TEXT("the shop's book, when the engine or parts are named"),
+     FALSE},
     {"first", "N", EW_TEXT("designs that fill the space, before the first round (60)"), FALSE},
     {"rounds", "N", EW_TEXT("rounds of designs chosen by what was learned (4)"), FALSE},
     {"batch", "N", EW_TEXT("designs a round (20)"), FALSE},
@@ -60,183 +61,6 @@ static const struct ew_option_spec search_options[] = {
      FALSE},
     {"threads", "N", EW_TEXT("threads (all)"), FALSE},
     {NULL, NULL, NULL, FALSE}};
-
-static const struct ew_search_wish *wish_at(const struct ew_search_setup *s, int k) {
-  return &g_array_index(s->question->wishes, struct ew_search_wish, k);
-}
-
-/* "torque 3,000 to 6,500 rpm [N·m]" */
-static char *heading(const struct ew_search_wish *w, enum ew_unit_system units) {
-  const struct ew_search_figure_about *about = &ew_search_figures[w->what];
-  const char *unit = ew_kind_shown(about->kind, units);
-  gboolean band = !isnan(w->from_rpm) && !isnan(w->to_rpm);
-  g_autofree char *over = band ? ew_words("%s %#.0f to %#.0f", about->key, w->from_rpm, w->to_rpm)
-                               : g_strdup(about->key);
-  GString *text = g_string_new(over);
-  if (*unit)
-    g_string_append_printf(text, " [%s]", unit);
-  return g_string_free(text, FALSE);
-}
-
-static char *cell_of(const struct ew_search_wish *w, double figure, enum ew_unit_system units) {
-  char buffer[EW_NUMBER_SIZE];
-  double f = ew_shown(ew_search_figures[w->what].kind, units, figure);
-  return g_strdup(isfinite(f) ? ew_number_shown(f, fabs(f) < 10 ? 2 : 1, buffer) : "-");
-}
-
-static void say_row(const struct ew_search_setup *s, const char *name, const double *figures,
-                    const int *wide, int wishes, const char *more, enum ew_unit_system units) {
-  GString *row = g_string_new(NULL);
-  g_string_append_printf(row, "%-10s", name);
-  for (int k = 0; k < wishes; k++) {
-    g_autofree char *cell = cell_of(wish_at(s, k), figures[k], units);
-    g_string_append_printf(row, "%*s%s", 2 + wide[k] - (int)g_utf8_strlen(cell, -1), "", cell);
-  }
-  ew_say("%s  %s", row->str, more);
-  g_string_free(row, TRUE);
-}
-
-static char *changes_of(const struct ew_search_setup *s, const double *point) {
-  GString *text = g_string_new(NULL);
-  for (guint j = 0; j < s->question->axes->len; j++) {
-    g_autofree char *one = ew_search_axis_says(g_ptr_array_index(s->question->axes, j), point[j]);
-    g_string_append_printf(text, "%s%s", j ? ", " : "", one);
-  }
-  return g_string_free(text, FALSE);
-}
-
-/* Neighbours of a long front differ by less than anybody can build: some, evenly over the list, are enough to choose between. */
-static gboolean is_shown(guint member, guint members, gboolean all) {
-  guint k = members > SHOWN ? (member * (SHOWN - 1) + members - 2) / (members - 1) : 0;
-  return all || members <= SHOWN || member == k * (members - 1) / (SHOWN - 1);
-}
-
-static void say_front(const struct ew_search_setup *s, const struct ew_search_answer *a,
-                      gboolean all, enum ew_unit_system units) {
-  int wide[EW_FIGURES_MOST];
-  GString *head = g_string_new(NULL);
-  g_string_append_printf(head, "%-10s", "");
-  for (int k = 0; k < a->wishes; k++) {
-    g_autofree char *text = heading(wish_at(s, k), units);
-    wide[k] = MAX((int)g_utf8_strlen(text, -1), 7);
-    g_string_append_printf(head, "%*s%s", 2 + wide[k] - (int)g_utf8_strlen(text, -1), "", text);
-  }
-  ew_say("%s", head->str);
-  g_string_free(head, TRUE);
-  say_row(s, ew_tr("as it is"), a->base, wide, a->wishes,
-          a->base_settled ? "" : ew_tr("did not settle"), units);
-  for (guint i = 0; i < a->members->len; i++) {
-    if (!is_shown(i, a->members->len, all))
-      continue;
-    const struct ew_search_member *m = &g_array_index(a->members, struct ew_search_member, i);
-    g_autofree char *changes = changes_of(s, a->found.point + m->design * a->ask.axes);
-    g_autofree char *number = g_strdup_printf("%u", i + 1);
-    GString *more = g_string_new(changes);
-    for (int k = 0; k < m->helds; k++) {
-      g_autofree char *bound =
-          ew_words(k ? ", %s" : "; held by %s", ew_search_figures[m->held[k]->what].key);
-      g_string_append(more, bound);
-    }
-    if (!m->settled)
-      g_string_append(more, ew_tr("; did not settle on fine cells"));
-    say_row(s, number, m->figures, wide, a->wishes, more->str, units);
-    g_string_free(more, TRUE);
-  }
-}
-
-/* Is the engine as it is, within all limits, at least as good in everything wanted, and better in something? */
-static gboolean base_beats(const struct ew_search_answer *a, const struct ew_search_member *m) {
-  gboolean better = FALSE;
-  for (int k = 0; k < a->ask.limits; k++) {
-    double y = a->base[a->ask.limit[k].figure];
-    if (!(y >= a->ask.limit[k].low && y <= a->ask.limit[k].high))
-      return FALSE;
-  }
-  for (int g = 0; g < a->ask.goals; g++) {
-    const struct ew_goal *goal = &a->ask.goal[g];
-    double sign = goal->more ? 1 : -1, own = sign * a->base[goal->figure],
-           his = sign * m->figures[goal->figure];
-    if (!(own >= his))
-      return FALSE;
-    better |= own > his;
-  }
-  return better;
-}
-
-static void say_base(const struct ew_search_answer *a) {
-  int beaten = 0;
-  for (guint i = 0; a->base_settled && i < a->members->len; i++)
-    beaten += base_beats(a, &g_array_index(a->members, struct ew_search_member, i));
-  if (beaten == (int)a->members->len)
-    ew_say(
-        "The engine as it is is better than each of them in all that is wanted: what it has lies "
-        "outside the ranges, or more designs are needed.");
-  else if (beaten > 0)
-    ew_say("The engine as it is is better than %d of them in all that is wanted.", beaten);
-}
-
-static int by_share(gconstpointer a, gconstpointer b, gpointer influence) {
-  const struct ew_influence *all = influence;
-  double x = all[*(const int *)a].all, y = all[*(const int *)b].all;
-  return (x < y) - (x > y);
-}
-
-static void say_influence(const struct ew_search_setup *s, const struct ew_search_answer *a) {
-  ew_say("%s", "");
-  ew_say("What makes the difference, over all that may be turned:");
-  for (int k = 0; k < a->wishes; k++) {
-    struct ew_influence influence[EW_AXES_MOST];
-    int order[EW_AXES_MOST];
-    if (!ew_search_influence(&a->ask, &a->found, k, influence))
-      continue;
-    for (int j = 0; j < a->ask.axes; j++)
-      order[j] = j;
-    g_qsort_with_data(order, a->ask.axes, sizeof *order, by_share, influence);
-    GString *text = g_string_new(NULL);
-    for (int i = 0; i < a->ask.axes && influence[order[i]].all >= 0.02; i++) {
-      const struct ew_search_axis *axis = g_ptr_array_index(s->question->axes, order[i]);
-      g_autofree char *share = ew_words("%s %.0f %%", axis->name, 100 * influence[order[i]].all);
-      g_string_append_printf(text, "%s%s", i ? ", " : "", share);
-    }
-    ew_say("  %s: %s", ew_search_figures[wish_at(s, k)->what].key, text->str);
-    g_string_free(text, TRUE);
-  }
-}
-
-static void say_answer(const struct ew_search_setup *s, const struct ew_search_answer *a,
-                       gboolean all, enum ew_unit_system units) {
-  ew_say("%d designs run, %d of them did not settle; %d combinations were barred by limits that "
-         "need no run.",
-         a->found.designs, a->found.unsound, a->found.barred);
-  for (guint i = 0; i < a->reasons->len; i++) {
-    const struct ew_search_reason *r = &g_array_index(a->reasons, struct ew_search_reason, i);
-    ew_say("  %d: %s", r->count, r->says);
-  }
-  if (a->members->len == 1)
-    ew_say("1 is left that none is better than in everything, run again on fine cells:");
-  else
-    ew_say(
-        "%u are left of which none is better in everything than another, run again on fine cells:",
-        a->members->len);
-  ew_say("%s", "");
-  say_front(s, a, all, units);
-  ew_say("%s", "");
-  if (a->members->len > SHOWN && !all)
-    ew_say("%d of them, evenly over the list, are shown; --all shows each. --member takes these "
-           "numbers.",
-           SHOWN);
-  say_base(a);
-  if (!isnan(a->difference_share))
-    ew_say("Two of them whose torque differs by less than %.1f %% cannot be told apart (95 %%, by "
-           "what cells "
-           "leave; what the model itself has wrong comes on top).",
-           100 * 1.96 * a->difference_share);
-  say_influence(s, a);
-  if (a->keeping)
-    ew_say("Kept before and taken: %" G_GINT64_FORMAT " runs.", a->kept.taken);
-  ew_say("Predicted, not measured. Check the engine's clearances, and prove spark and mixture from "
-         "the safe side.");
-}
 
 static gboolean read_counts(const struct ew_call *call, struct ew_search_setup *s, GError **error) {
   double first, rounds, batch, seed, threads, cell;
@@ -310,7 +134,7 @@ static gboolean answer(const struct ew_call *call, const struct ew_search_setup 
     ew_search_answer_write_json(s, &a, &json);
     ew_answer_end(&json);
   } else
-    say_answer(s, &a, ew_call_has(call, "all"), call->units);
+    ew_call_search_said(s, &a, ew_call_has(call, "all"), call->units);
   ew_search_answer_clear(&a);
   return TRUE;
 }
@@ -332,6 +156,21 @@ static gboolean run_asked(const struct ew_call *call, const struct ew_search_set
              : ew_call_search_lease(call, s, error);
 }
 
+/* The book is opened only for a question that names parts of its shelf. */
+static gboolean read_question(const struct ew_call *call, const char *path,
+                              struct ew_search_question *question, GError **error) {
+  g_autoptr(ew_node) root = ew_node_read(path, error);
+  g_autoptr(GPtrArray) shelf = NULL;
+  if (!root)
+    return FALSE;
+  if (ew_search_question_names_parts(root)) {
+    g_autoptr(ew_book) book = ew_call_book(call, FALSE, TRUE, error);
+    if (!book || !(shelf = ew_shelf_load(book, NULL, error)))
+      return FALSE;
+  }
+  return ew_search_question_read(root, path, shelf, question, error);
+}
+
 static gboolean run_search(const struct ew_call *call, GError **error) {
   struct ew_engine engine;
   struct ew_search_question question;
@@ -339,8 +178,7 @@ static gboolean run_search(const struct ew_call *call, GError **error) {
   const char *path = ew_call_argument(call, 1);
   if (!ew_call_engine(call, ew_call_argument(call, 0), &engine, error))
     return FALSE;
-  g_autoptr(ew_node) root = ew_node_read(path, error);
-  gboolean good = root && ew_search_question_read(root, path, &question, error);
+  gboolean good = read_question(call, path, &question, error);
   if (good) {
     ew_search_setup_defaults(&s);
     s.question = &question;

@@ -53,18 +53,14 @@ static gboolean find_speeds(const struct ew_search_setup *s, struct ew_search_an
 
 /* ---- axes that do nothing ---- */
 
-static gboolean differs(struct ew_search_runs *r, const double *a, const double *b,
-                        GError **error) {
-  const struct ew_search_question *q = r->setup->question;
-  const double *point[] = {a, b};
+/* Two sets of changes; FALSE with *error when either cannot be built. */
+static gboolean differs(struct ew_search_runs *r, GArray *const *set, GError **error) {
   struct ew_cycle_plan *plan[2] = {NULL, NULL};
   gboolean planned = TRUE, same = FALSE;
   for (int i = 0; i < 2 && planned; i++) {
-    g_autoptr(GArray) set = ew_variations_new();
     struct ew_prediction_setup setup = r->setup->setup;
     double spark;
-    ew_search_point_is(q, point[i], set);
-    setup.variations = set;
+    setup.variations = set[i];
     plan[i] = ew_predict_plan(&setup, &r->options, r->like, &spark, NULL, error);
     planned = plan[i] != NULL;
   }
@@ -73,6 +69,36 @@ static gboolean differs(struct ew_search_runs *r, const double *a, const double 
   for (int i = 0; i < 2; i++)
     ew_cycle_plan_free(plan[i]);
   return planned && !same;
+}
+
+static gboolean points_differ(struct ew_search_runs *r, const double *a, const double *b,
+                              GError **error) {
+  g_autoptr(GArray) low = ew_variations_new();
+  g_autoptr(GArray) high = ew_variations_new();
+  GArray *const set[] = {low, high};
+  ew_search_point_is(r->setup->question, a, low);
+  ew_search_point_is(r->setup->question, b, high);
+  return differs(r, set, error);
+}
+
+/* The engine as it is must be one at both ends of each range of the envelope, and not the same one: told before anything is run. */
+static gboolean check_envelope(struct ew_search_runs *r, GError **error) {
+  const struct ew_search_question *q = r->setup->question;
+  for (guint i = 0; i < q->envelope->len; i++) {
+    const struct ew_search_axis *a = g_ptr_array_index(q->envelope, i);
+    g_autoptr(GArray) low = ew_variations_new();
+    g_autoptr(GArray) high = ew_variations_new();
+    GArray *const set[] = {low, high};
+    g_autoptr(GError) problem = NULL;
+    ew_variation_append(low, &a->from);
+    ew_variation_append(high, &a->to);
+    if (differs(r, set, &problem))
+      continue;
+    return problem ? ew_refuse(error, "envelope: %s", problem->message)
+                   : ew_refuse(error, "envelope: %s: it changes nothing that the simulation uses",
+                               a->name);
+  }
+  return TRUE;
 }
 
 /* An axis whose ends give the same plan with the others in the middle changes nothing that a run would see, and is refused unless a
@@ -92,7 +118,8 @@ static gboolean check_axes(struct ew_search_runs *r, GError **error) {
     memcpy(high, low, sizeof low);
     low[j] = 0;
     high[j] = 1;
-    if (!differs(r, low, high, &problem) && !problem && !ew_search_early_differs(r, low, high))
+    if (!points_differ(r, low, high, &problem) && !problem &&
+        !ew_search_early_differs(r, low, high))
       return ew_refuse(error, "%s: it changes nothing that the simulation uses",
                        ((struct ew_search_axis *)g_ptr_array_index(q->axes, j))->name);
   }
@@ -220,102 +247,12 @@ static gboolean none_within(const struct ew_search_setup *s, const struct ew_sea
   return FALSE;
 }
 
-/* ---- the last look ---- */
+/* ---- the whole ---- */
 
-static void member_clear(gpointer data) {
-  g_free(((struct ew_search_member *)data)->figures);
-}
 static void reason_clear(gpointer data) {
   struct ew_search_reason *reason = data;
   g_free(reason->kind);
   g_free(reason->says);
-}
-
-static int by_first_goal(gconstpointer a, gconstpointer b, gpointer data) {
-  const struct ew_search_answer *answer = data;
-  const struct ew_search_member *x = a, *y = b;
-  double f = x->figures[0], g = y->figures[0];
-  if (isnan(f) || isnan(g))
-    return isnan(f) - isnan(g);
-  return (answer->ask.goal[0].more ? f < g : f > g) - (answer->ask.goal[0].more ? f > g : f < g);
-}
-
-/* How far fine and coarse cells disagree about how one member compares with another, in the first wish that is torque or power. */
-static double learn_difference(const struct ew_search_setup *s, const struct ew_search_answer *a) {
-  double sum = 0, square = 0;
-  int n = 0, of = -1;
-  for (int k = 0; k < a->wishes && of < 0; k++) {
-    enum ew_search_figure what = g_array_index(s->question->wishes, struct ew_search_wish, k).what;
-    of = what == EW_SEARCH_TORQUE || what == EW_SEARCH_POWER ? k : -1;
-  }
-  for (guint i = 0; of >= 0 && i < a->members->len; i++) {
-    const struct ew_search_member *m = &g_array_index(a->members, struct ew_search_member, i);
-    double coarse = a->found.figure[m->design * a->wishes + of];
-    if (!m->settled || !(coarse > 0))
-      continue;
-    double ratio = m->figures[of] / coarse;
-    sum += ratio;
-    square += ratio * ratio;
-    n++;
-  }
-  if (n < 4)
-    return NAN;
-  double spread = sqrt(fmax(0, (square - sum * sum / n) / (n - 1)));
-  double fine = isnan(s->fine_cell_m) ? 0.5 : s->fine_cell_m / s->options.cell_m;
-  /* spread is of (1 - fine²) of the coarse error; two members each have their own */
-  return sqrt(2) * spread * fine * fine / fmax(1 - fine * fine, 0.1);
-}
-
-static void find_held(const struct ew_search_setup *s, const struct ew_search_answer *a,
-                      struct ew_search_member *m) {
-  for (int k = 0; k < a->ask.limits; k++) {
-    const struct ew_limit *l = &a->ask.limit[k];
-    double y = m->figures[l->figure], coarse = a->found.figure[m->design * a->wishes + l->figure],
-           band = 0;
-    ew_search_believes(&a->ask, &a->found, a->found.point + m->design * a->ask.axes, l->figure,
-                       NULL, &band);
-    double near = fmax(2 * band, fabs(y - coarse));
-    near = fmax(near, 0.01 * fmax(fabs(l->low == -INFINITY ? 0 : l->low),
-                                  fabs(l->high == INFINITY ? 0 : l->high)));
-    g_assert(m->helds < (int)G_N_ELEMENTS(m->held));
-    if (y - l->low < near || l->high - y < near)
-      m->held[m->helds++] = &g_array_index(s->question->wishes, struct ew_search_wish, l->figure);
-  }
-}
-
-static gboolean look_finely(const struct ew_search_setup *s, struct ew_search_answer *a,
-                            GError **error) {
-  struct ew_search_runs fine;
-  double cell = isnan(s->fine_cell_m) ? s->options.cell_m / 2 : s->fine_cell_m;
-  g_autofree double *points = g_new(double, (gsize)a->found.front_count *(gsize)a->ask.axes);
-  g_autofree double *figures = g_new(double, (gsize)a->found.front_count *(gsize)a->wishes);
-  g_autofree gboolean *sound = g_new0(gboolean, a->found.front_count);
-  for (int i = 0, n = 0; i < a->found.designs; i++)
-    if (a->found.front[i]) {
-      struct ew_search_member m = {.design = i, .figures = g_new(double, a->wishes)};
-      memcpy(points + n++ * a->ask.axes, a->found.point + i * a->ask.axes,
-             sizeof(double) * (gsize)a->ask.axes);
-      g_array_append_val(a->members, m);
-    }
-  g_assert((int)a->members->len == a->found.front_count);
-  a->base = g_new(double, a->wishes);
-  gboolean good = ew_search_runs_begin(&fine, s, a, cell, error) &&
-                  ew_search_run_base(&fine, a->base, &a->base_settled, error) &&
-                  ew_search_run_points(points, a->found.front_count, figures, sound, &fine, error);
-  for (guint i = 0; good && i < a->members->len; i++) {
-    struct ew_search_member *m = &g_array_index(a->members, struct ew_search_member, i);
-    memcpy(m->figures, figures + i * (gsize)a->wishes, sizeof(double) * (gsize)a->wishes);
-    m->settled = sound[i];
-    find_held(s, a, m);
-  }
-  if (good && fine.keep) {
-    gint64 before = a->kept.taken;
-    a->keeping = TRUE;
-    a->kept = ew_kept_file_count(fine.keep);
-    a->kept.taken += before;
-  }
-  ew_search_runs_end(&fine);
-  return good;
 }
 
 static gboolean search(const struct ew_search_setup *s, struct ew_search_runs *r,
@@ -324,7 +261,7 @@ static gboolean search(const struct ew_search_setup *s, struct ew_search_runs *r
   put_ask(s, r, a);
   a->ask.progress = tell;
   a->ask.progress_data = &telling;
-  if (!check_axes(r, error))
+  if (!check_axes(r, error) || !check_envelope(r, error))
     return FALSE;
   if (!ew_search_run(&a->ask, &a->found, error))
     return error && g_error_matches(*error, EW_ERROR, EW_ERROR_NO)
@@ -334,10 +271,8 @@ static gboolean search(const struct ew_search_setup *s, struct ew_search_runs *r
     return none_within(s, a, error);
   if (r->keep)
     a->kept = ew_kept_file_count(r->keep);
-  if (!look_finely(s, a, error))
+  if (!ew_search_look(r, error))
     return FALSE;
-  g_array_sort_with_data(a->members, by_first_goal, a);
-  a->difference_share = learn_difference(s, a);
   if (telling.progress)
     telling.progress(1, telling.data);
   return TRUE;
@@ -347,9 +282,8 @@ static void answer_begin(struct ew_search_answer *a, const struct ew_search_setu
   *a = (struct ew_search_answer){
       .wishes = (int)s->question->wishes->len,
       .members = g_array_new(FALSE, FALSE, sizeof(struct ew_search_member)),
-      .reasons = g_array_new(FALSE, FALSE, sizeof(struct ew_search_reason)),
-      .difference_share = NAN};
-  g_array_set_clear_func(a->members, member_clear);
+      .reasons = g_array_new(FALSE, FALSE, sizeof(struct ew_search_reason))};
+  g_array_set_clear_func(a->members, ew_search_member_clear);
   g_array_set_clear_func(a->reasons, reason_clear);
 }
 
@@ -407,6 +341,8 @@ void ew_search_answer_clear(struct ew_search_answer *a) {
   g_clear_pointer(&a->members, g_array_unref);
   g_clear_pointer(&a->reasons, g_array_unref);
   g_free(a->base);
+  g_free(a->difference_u);
+  g_free(a->influence);
   g_free(a->speed_rpm);
   *a = (struct ew_search_answer){0};
 }

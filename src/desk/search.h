@@ -1,12 +1,15 @@
 /* The search for a combination: a question (search_question.h) about an engine, answered by rounds (search/rounds.h) whose
  * designs are run by the cycle simulation; the front is run once more on fine cells.
  *
- *   question, engine -> axes checked -> rounds of designs (coarse cells) -> front -> front and the engine as it is (fine cells)
+ *   question, engine -> axes checked -> rounds of designs (coarse cells) -> front
+ *     -> (fine cells) the engine as it is, some of the first designs -> what a difference is worth -> front, those alike told as one -> each
+ *     of these -> each at the corners of the envelope (coarse cells again)
  *
  * With a file of kept runs a search that was stopped, or another question about the same engine, takes what was run already.
- * Uncertainty of a difference of torque between two of the front is learned from the front itself: fine and coarse cells are two
- * answers to each. As cells leave an error of the square of their length, the fine ones keep a quarter of what is seen
- * (L. F. Richardson, Phil. Trans. A 210 (1911), 307-357). */
+ * Uncertainty of a difference between two combinations is learned from some of the first designs, which are unlike one another as a front's
+ * members are not: fine and coarse cells are two answers to each. As cells leave an error of the square of their length, the fine ones keep a
+ * third of what is seen, of half the length (L. F. Richardson, Phil. Trans. A 210 (1911), 307-357); what the tolerance of convergence leaves comes
+ * on top. */
 #pragma once
 #include "base/json_writer.h"
 #include "desk/kept_file.h"
@@ -22,16 +25,30 @@ struct ew_search_setup {
   int first, rounds, batch;
   const char *keep; /* NULL: none */
 };
+#define EW_SEARCH_COVER     1.96                    /* standard uncertainties: 95 % */
 #define EW_SEARCH_RUNS_HEAD "# enginewright runs 1" /* first line of a file of kept runs */
 void ew_search_setup_defaults(struct ew_search_setup *setup);
 
+/* Some of the question's wishes: limits that hold a combination, or that it breaks. */
+struct ew_search_limits {
+  const struct ew_search_wish *of[EW_FIGURES_MOST];
+  int count;
+};
 struct ew_search_member {
   int design;      /* of found */
   double *figures; /* as fine cells have them, a wish each; NaN where it did not settle */
   gboolean settled;
-  const struct ew_search_wish
-      *held[EW_FIGURES_MOST]; /* limits that it is within one band of: why not more */
-  int helds;
+  struct ew_search_limits held;   /* limits that it is within one band of: why not more */
+  struct ew_search_limits beyond; /* limits that coarse cells had it within, and fine ones beyond */
+  int alike;                      /* combinations that cannot be told from it, itself too */
+  double low[EW_AXES_MOST], high[EW_AXES_MOST]; /* where those lie on the axes */
+  guint places[EW_AXES_MOST];                   /* the same of an axis without order: bits */
+  /* corners x wishes: its figures there (as fine cells would have them: what the corner changes is of coarse ones), NaN where it does not
+   * settle. NULL: no envelope was asked for. */
+  double *corner;
+  gboolean stands; /* within all limits at every corner */
+  gboolean
+      stays_best; /* and at none is another, that stands there, better beyond doubt in everything wanted */
 };
 struct ew_search_reason { /* designs that could not be run */
   char *kind, *says;      /* a message's identifier, or a refusal; the first one's words */
@@ -43,9 +60,13 @@ struct ew_search_answer {
   int wishes;
   double *base; /* the engine as it is, fine cells; a wish each */
   gboolean base_settled;
+  struct ew_search_limits base_beyond;
   GArray *members; /* struct ew_search_member, by the first goal, best first */
-  double
-      difference_share; /* relative standard uncertainty of a difference of torque by cells; NaN: fewer than four members */
+  double *
+      difference_u; /* standard uncertainty of a difference between two of the front, a wish each; NaN: not known, too few settled */
+  /* wishes x axes: what each figure hangs on; all 0 where it was not learned, or does not vary */
+  struct ew_influence *influence;
+  int corners;     /* of the envelope; 0: none was asked for */
   GArray *reasons; /* struct ew_search_reason */
   int speeds;
   double *speed_rpm;
@@ -88,6 +109,18 @@ gboolean ew_search_leased(const struct ew_search_setup *setup, const struct ew_s
 gboolean ew_search_even(const struct ew_search_setup *setup, guint64 first, guint64 stride,
                         int count, double *points, double *figures, gboolean *sound,
                         GError **error);
+/* Whether an axis with an order matters to what is wanted, and a member (those alike with it, too) lies at one of its ends: beyond may be better. */
+gboolean ew_search_at_end(const struct ew_search_setup *setup,
+                          const struct ew_search_answer *answer,
+                          const struct ew_search_member *member, int axis);
+#define EW_SEARCH_MATTERS                                                                          \
+  0.05 /* of what a figure varies by: less is not worth a wider range; common practice, no source */
+/* An axis's own words for all that are alike: "runner_length 349 mm to 352 mm", "camshaft: mild, long". g_free. */
+char *ew_search_member_says(const struct ew_search_setup *setup,
+                            const struct ew_search_answer *answer,
+                            const struct ew_search_member *member, int axis);
+/* Which of the members to show of a long list: `most` of them, as unlike one another as can be. shown[members] */
+void ew_search_shown(const struct ew_search_answer *answer, int most, gboolean *shown);
 void ew_search_answer_clear(struct ew_search_answer *answer);
 void ew_search_answer_write_json(const struct ew_search_setup *setup,
                                  const struct ew_search_answer *answer, struct ew_json *json);

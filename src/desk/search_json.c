@@ -60,6 +60,68 @@ static void write_asks(const struct ew_search_setup *s, const double *point, str
   ew_json_close_array(json);
 }
 
+static void write_limits(const char *key, const struct ew_search_limits *limits,
+                         struct ew_json *json) {
+  ew_json_open_array(json, key);
+  for (int k = 0; k < limits->count; k++)
+    ew_json_text(json, NULL, ew_search_figures[limits->of[k]->what].key);
+  ew_json_close_array(json);
+}
+
+static void write_ranges(const struct ew_search_setup *s, const struct ew_search_answer *a,
+                         const struct ew_search_member *m, struct ew_json *json) {
+  ew_json_open_array(json, "ranges");
+  for (int j = 0; j < a->ask.axes; j++) {
+    g_autofree char *says = ew_search_member_says(s, a, m, j);
+    ew_json_text(json, NULL, says);
+  }
+  ew_json_close_array(json);
+  ew_json_open_array(json, "at_end");
+  for (int j = 0; j < a->ask.axes; j++)
+    if (ew_search_at_end(s, a, m, j))
+      ew_json_text(json, NULL,
+                   ((struct ew_search_axis *)g_ptr_array_index(s->question->axes, j))->name);
+  ew_json_close_array(json);
+}
+
+/* Only with an envelope. */
+static void write_corners(const struct ew_search_answer *a, const struct ew_search_member *m,
+                          struct ew_json *json) {
+  if (!a->corners)
+    return;
+  ew_json_boolean(json, "stands", m->stands);
+  ew_json_boolean(json, "stays_best", m->stays_best);
+  ew_json_open_array(json, "corners");
+  for (int c = 0; c < a->corners; c++)
+    ew_json_numbers(json, NULL, m->corner + c * a->wishes, (gsize)a->wishes);
+  ew_json_close_array(json);
+}
+
+static void write_envelope(const struct ew_search_setup *s, const struct ew_search_answer *a,
+                           struct ew_json *json) {
+  if (!a->corners)
+    return;
+  ew_json_open_array(json, "envelope");
+  for (int c = 0; c < a->corners; c++) {
+    g_autofree char *says = ew_search_corner_says(s->question, c);
+    ew_json_text(json, NULL, says);
+  }
+  ew_json_close_array(json);
+}
+
+/* Of torque or power, whichever is asked for first; NaN when neither is. */
+static double difference_share(const struct ew_search_setup *s, const struct ew_search_answer *a) {
+  double most = 0;
+  int of = -1;
+  for (int k = 0; k < a->wishes && of < 0; k++) {
+    enum ew_search_figure what = wish_at(s, k)->what;
+    of = what == EW_SEARCH_TORQUE || what == EW_SEARCH_POWER ? k : -1;
+  }
+  for (guint i = 0; of >= 0 && i < a->members->len; i++)
+    most = fmax(most, g_array_index(a->members, struct ew_search_member, i).figures[of]);
+  return most > 0 ? a->difference_u[of] / most : NAN;
+}
+
 static void write_members(const struct ew_search_setup *s, const struct ew_search_answer *a,
                           struct ew_json *json) {
   ew_json_open_array(json, "front");
@@ -72,10 +134,11 @@ static void write_members(const struct ew_search_setup *s, const struct ew_searc
     write_asks(s, a->found.point + m->design * a->ask.axes, json);
     ew_json_numbers(json, "figures", m->figures, (gsize)a->wishes);
     ew_json_numbers(json, "coarse", a->found.figure + m->design * a->wishes, (gsize)a->wishes);
-    ew_json_open_array(json, "held_by");
-    for (int k = 0; k < m->helds; k++)
-      ew_json_text(json, NULL, ew_search_figures[m->held[k]->what].key);
-    ew_json_close_array(json);
+    write_limits("held_by", &m->held, json);
+    write_limits("beyond", &m->beyond, json);
+    ew_json_number(json, "alike", m->alike);
+    write_ranges(s, a, m, json);
+    write_corners(a, m, json);
     ew_json_close(json);
   }
   ew_json_close_array(json);
@@ -85,9 +148,11 @@ static void write_influence(const struct ew_search_setup *s, const struct ew_sea
                             struct ew_json *json) {
   ew_json_open_array(json, "influence");
   for (int k = 0; k < a->wishes; k++) {
-    struct ew_influence influence[EW_AXES_MOST];
-    double alone[EW_AXES_MOST], all[EW_AXES_MOST];
-    if (!ew_search_influence(&a->ask, &a->found, k, influence))
+    const struct ew_influence *influence = a->influence + k * a->ask.axes;
+    double alone[EW_AXES_MOST], all[EW_AXES_MOST], any = 0;
+    for (int j = 0; j < a->ask.axes; j++)
+      any += influence[j].all;
+    if (!(any > 0))
       continue;
     for (int j = 0; j < a->ask.axes; j++) {
       alone[j] = influence[j].alone;
@@ -122,7 +187,10 @@ void ew_search_answer_write_json(const struct ew_search_setup *s, const struct e
   ew_json_close_array(json);
   ew_json_numbers(json, "as_it_is", a->base, (gsize)a->wishes);
   ew_json_boolean(json, "as_it_is_settled", a->base_settled);
-  ew_json_number(json, "difference_standard_uncertainty_share", a->difference_share);
+  ew_json_number(json, "difference_standard_uncertainty_share", difference_share(s, a));
+  ew_json_numbers(json, "difference_standard_uncertainty", a->difference_u, (gsize)a->wishes);
+  write_limits("as_it_is_beyond", &a->base_beyond, json);
+  write_envelope(s, a, json);
   write_members(s, a, json);
   write_influence(s, a, json);
   if (!a->keeping)

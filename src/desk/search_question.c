@@ -1,6 +1,6 @@
 /* Reading a question of search_question.h. A change's figure is read as `engine vary` reads it, so both speak the same words;
  * a range's ends must change in the same way (both set, both by, or both scale). */
-#include "desk/search_question.h"
+#include "desk/search_question_parts.h"
 #include "base/as_pointer.h"
 #include "base/error.h"
 #include "base/number.h"
@@ -20,14 +20,13 @@ const struct ew_search_figure_about ew_search_figures[EW_SEARCH_FIGURES_COUNT] =
 
 /* ---- nodes ---- */
 
-static gboolean at(GError **error, const char *where, const struct ew_node *node) {
+gboolean ew_question_at(GError **error, const char *where, const struct ew_node *node) {
   g_prefix_error(error, "%s, line %u: ", where, node->line);
   return FALSE;
 }
 
-/* Only these members, NULL-terminated. */
-static gboolean knows(const struct ew_node *map, const char *const *keys, const char *where,
-                      GError **error) {
+gboolean ew_question_knows(const struct ew_node *map, const char *const *keys, const char *where,
+                           GError **error) {
   if (map->kind != EW_NODE_MAP)
     return ew_refuse(error, "%s, line %u: write KEY: VALUE here", where, map->line);
   for (guint i = 0; i < map->children->len; i++) {
@@ -41,7 +40,7 @@ static gboolean knows(const struct ew_node *map, const char *const *keys, const 
   return TRUE;
 }
 
-static const char *text_of(const struct ew_node *map, const char *key) {
+const char *ew_question_text(const struct ew_node *map, const char *key) {
   const struct ew_node *one = ew_node_member(map, key);
   return one && one->kind == EW_NODE_SCALAR ? one->text : NULL;
 }
@@ -55,25 +54,18 @@ static gboolean list_of(const struct ew_node *map, const char *key, const char *
                    where, (*list)->line, key);
 }
 
-static gboolean quantity(const struct ew_node *map, const char *key, enum ew_kind kind,
-                         double otherwise, const char *where, double *value, GError **error) {
+gboolean ew_question_quantity(const struct ew_node *map, const char *key, enum ew_kind kind,
+                              double otherwise, const char *where, double *value, GError **error) {
   const struct ew_node *one = ew_node_member(map, key);
   *value = otherwise;
   if (!one)
     return TRUE;
   if (one->kind != EW_NODE_SCALAR)
     return ew_refuse(error, "%s, line %u: %s: write one figure", where, one->line, key);
-  return ew_quantity_parse(key, one->text, kind, value, error) || at(error, where, one);
+  return ew_quantity_parse(key, one->text, kind, value, error) || ew_question_at(error, where, one);
 }
 
 /* ---- what may be turned ---- */
-
-static void part_free(gpointer data) {
-  struct ew_search_part *p = data;
-  g_free(p->name);
-  g_array_unref(p->set);
-  g_free(p);
-}
 
 static void axis_free(gpointer data) {
   struct ew_search_axis *a = data;
@@ -85,9 +77,8 @@ static void axis_free(gpointer data) {
   g_free(a);
 }
 
-/* One change; commas are refused, as they make several. */
-static gboolean change_of(const char *field, const char *text, struct ew_variation *change,
-                          GError **error) {
+gboolean ew_question_change(const char *field, const char *text, struct ew_variation *change,
+                            GError **error) {
   g_autoptr(GArray) all = ew_variations_new();
   g_autofree char *whole = g_strdup_printf("%s=%s", field, text);
   if (!ew_variation_parse(whole, all, error))
@@ -103,7 +94,7 @@ static gboolean read_step(struct ew_search_axis *a, const char *text, GError **e
   struct ew_variation step;
   g_autofree char *by = g_strconcat(*text == '+' ? "" : "+", text, NULL);
   double span = a->to.change.figure - a->from.change.figure;
-  if (!change_of(a->name, by, &step, error))
+  if (!ew_question_change(a->name, by, &step, error))
     return FALSE;
   g_free(step.text);
   double each = step.change.how == EW_ADJUST_SCALE ? step.change.figure - 1 : step.change.figure;
@@ -117,10 +108,12 @@ static gboolean read_step(struct ew_search_axis *a, const char *text, GError **e
 }
 
 static gboolean read_range(struct ew_search_axis *a, const struct ew_node *map, GError **error) {
-  const char *from = text_of(map, "from"), *to = text_of(map, "to"), *step = text_of(map, "step");
+  const char *from = ew_question_text(map, "from"), *to = ew_question_text(map, "to"),
+             *step = ew_question_text(map, "step");
   if (!from || !to)
     return ew_refuse(error, "%s: give from and to, or values", a->name);
-  if (!change_of(a->name, from, &a->from, error) || !change_of(a->name, to, &a->to, error))
+  if (!ew_question_change(a->name, from, &a->from, error) ||
+      !ew_question_change(a->name, to, &a->to, error))
     return FALSE;
   if (a->from.change.how != a->to.change.how)
     return ew_refuse(error,
@@ -138,7 +131,7 @@ static gboolean read_values(struct ew_search_axis *a, const struct ew_node *list
   for (guint i = 0; list->kind == EW_NODE_LIST && i < list->children->len; i++) {
     const struct ew_node *one = g_ptr_array_index(list->children, i);
     struct ew_variation v;
-    if (one->kind != EW_NODE_SCALAR || !change_of(a->name, one->text, &v, error))
+    if (one->kind != EW_NODE_SCALAR || !ew_question_change(a->name, one->text, &v, error))
       return error && *error ? FALSE : ew_refuse(error, "%s: values: write figures", a->name);
     g_array_append_val(a->values, v);
   }
@@ -150,79 +143,46 @@ static gboolean read_values(struct ew_search_axis *a, const struct ew_node *list
 static gboolean read_change(struct ew_search_question *q, const struct ew_node *map,
                             const char *where, GError **error) {
   static const char *const keys[] = {"field", "from", "to", "step", "values", NULL};
-  if (!knows(map, keys, where, error))
+  if (!ew_question_knows(map, keys, where, error))
     return FALSE;
   struct ew_search_axis *a = g_new0(struct ew_search_axis, 1);
   g_ptr_array_add(q->axes, a);
   const struct ew_node *values = ew_node_member(map, "values");
-  if (!text_of(map, "field"))
+  if (!ew_question_text(map, "field"))
     return ew_refuse(error, "%s, line %u: change: say which field", where, map->line);
-  a->name = g_strdup(text_of(map, "field"));
+  a->name = g_strdup(ew_question_text(map, "field"));
   gboolean good = values && (ew_node_member(map, "from") || ew_node_member(map, "to"))
                       ? ew_refuse(error, "%s: give values, or from and to: not both", a->name)
                   : values ? read_values(a, values, error)
                            : read_range(a, map, error);
-  return good || at(error, where, map);
+  return good || ew_question_at(error, where, map);
 }
 
-static gboolean read_part(struct ew_search_axis *a, const struct ew_node *map, const char *where,
-                          GError **error) {
-  static const char *const keys[] = {"name", "price", "set", NULL};
-  if (!knows(map, keys, where, error))
-    return FALSE;
-  struct ew_search_part *p = g_new0(struct ew_search_part, 1);
-  p->set = ew_variations_new();
-  g_ptr_array_add(a->parts, p);
-  const struct ew_node *set = ew_node_member(map, "set");
-  if (!text_of(map, "name") || !set || set->kind != EW_NODE_MAP)
-    return ew_refuse(error, "%s, line %u: a part of %s has a name, and in 'set' the fields it sets",
-                     where, map->line, a->name);
-  p->name = g_strdup(text_of(map, "name"));
-  if (!quantity(map, "price", EW_KIND_NUMBER, NAN, where, &p->price, error))
-    return FALSE;
-  if (p->price < 0)
-    return ew_refuse(error, "%s, line %u: price of %s: less than nothing", where, map->line,
-                     p->name);
-  for (guint i = 0; i < set->children->len; i++) {
-    const struct ew_node *one = g_ptr_array_index(set->children, i);
-    struct ew_variation v;
-    if (one->kind != EW_NODE_SCALAR)
-      return ew_refuse(error, "%s, line %u: %s: write one figure", where, one->line, one->key);
-    if (!change_of(one->key, one->text, &v, error))
-      return at(error, where, one);
-    g_array_append_val(p->set, v);
-  }
-  return TRUE;
-}
-
-static gboolean read_place(struct ew_search_question *q, const struct ew_node *map,
+/* A corner says what the weather is, not that it makes a difference: an end may be no change at all (by nothing, or to all of it). */
+static gboolean read_stood(struct ew_search_question *q, const struct ew_node *map,
                            const char *where, GError **error) {
-  static const char *const keys[] = {"place", "parts", NULL};
-  const struct ew_node *parts;
-  if (!knows(map, keys, where, error) || !list_of(map, "parts", where, &parts, error))
+  static const char *const keys[] = {"field", "from", "to", NULL};
+  if (!ew_question_knows(map, keys, where, error))
     return FALSE;
   struct ew_search_axis *a = g_new0(struct ew_search_axis, 1);
-  g_ptr_array_add(q->axes, a);
-  a->kind = EW_AXIS_PARTS;
-  a->name = g_strdup(text_of(map, "place"));
-  a->parts = g_ptr_array_new_with_free_func(part_free);
-  if (!a->name || !parts)
-    return ew_refuse(error, "%s, line %u: the shelf: say which place, and its parts", where,
-                     map->line);
-  for (guint i = 0; i < parts->children->len; i++)
-    if (!read_part(a, g_ptr_array_index(parts->children, i), where, error))
-      return FALSE;
-  a->places = (int)a->parts->len;
-  return (a->places >= 1 && a->places <= EW_PLACES_MOST) ||
-         ew_refuse(error, "%s, line %u: %s: %d parts; give 1 to %d", where, map->line, a->name,
-                   a->places, EW_PLACES_MOST);
+  g_ptr_array_add(q->envelope, a);
+  if (!ew_question_text(map, "field"))
+    return ew_refuse(error, "%s, line %u: envelope: say which field", where, map->line);
+  a->name = g_strdup(ew_question_text(map, "field"));
+  if (!read_range(a, map, error))
+    return ew_question_at(error, where, map);
+  for (guint i = 0; i + 1 < q->envelope->len; i++)
+    if (((struct ew_search_axis *)g_ptr_array_index(q->envelope, i))->from.what == a->from.what)
+      return ew_refuse(error, "%s, line %u: envelope: %s is given twice", where, map->line,
+                       a->name);
+  return TRUE;
 }
 
 /* ---- what is wanted ---- */
 
 static gboolean find_figure(const struct ew_node *map, const char *where, int *what,
                             GError **error) {
-  const char *names[EW_SEARCH_FIGURES_COUNT + 1] = {NULL}, *name = text_of(map, "figure");
+  const char *names[EW_SEARCH_FIGURES_COUNT + 1] = {NULL}, *name = ew_question_text(map, "figure");
   for (int i = 0; i < EW_SEARCH_FIGURES_COUNT; i++) {
     names[i] = ew_search_figures[i].key;
     if (name && strcmp(name, names[i]) == 0) {
@@ -261,14 +221,14 @@ static gboolean read_wish(struct ew_search_question *q, const struct ew_node *ma
   static const char *const limit_keys[] = {"figure", "from", "to", "least", "most", NULL};
   int what = 0;
   double from, to, least, most;
-  if (!knows(map, wanted ? wish_keys : limit_keys, where, error) ||
+  if (!ew_question_knows(map, wanted ? wish_keys : limit_keys, where, error) ||
       !find_figure(map, where, &what, error))
     return FALSE;
   const struct ew_search_figure_about *about = &ew_search_figures[what];
-  if (!quantity(map, "from", EW_KIND_ROTATIONAL_SPEED, NAN, where, &from, error) ||
-      !quantity(map, "to", EW_KIND_ROTATIONAL_SPEED, NAN, where, &to, error) ||
-      !quantity(map, "least", about->kind, -INFINITY, where, &least, error) ||
-      !quantity(map, "most", about->kind, INFINITY, where, &most, error))
+  if (!ew_question_quantity(map, "from", EW_KIND_ROTATIONAL_SPEED, NAN, where, &from, error) ||
+      !ew_question_quantity(map, "to", EW_KIND_ROTATIONAL_SPEED, NAN, where, &to, error) ||
+      !ew_question_quantity(map, "least", about->kind, -INFINITY, where, &least, error) ||
+      !ew_question_quantity(map, "most", about->kind, INFINITY, where, &most, error))
     return FALSE;
   if (!is_mean(what) && !(isnan(from) && isnan(to)))
     return ew_refuse(error, "%s, line %u: %s is not a mean over speeds: leave out from and to",
@@ -278,7 +238,7 @@ static gboolean read_wish(struct ew_search_question *q, const struct ew_node *ma
                      about->key, from, to);
   struct ew_search_wish *w =
       wish_for(q, (struct ew_search_wish){what, from, to, FALSE, about->more, -INFINITY, INFINITY});
-  const char *better = text_of(map, "better");
+  const char *better = ew_question_text(map, "better");
   if (better && strcmp(better, "more") != 0 && strcmp(better, "less") != 0)
     return ew_refuse(error, "%s, line %u: better: more, or less", where, map->line);
   if (wanted) {
@@ -321,7 +281,7 @@ static gboolean read_speeds(struct ew_search_question *q, const struct ew_node *
     if (one->kind != EW_NODE_SCALAR ||
         !ew_quantity_parse("speeds", one->text, EW_KIND_ROTATIONAL_SPEED, &rpm, error))
       return error && *error
-                 ? at(error, where, one)
+                 ? ew_question_at(error, where, one)
                  : ew_refuse(error, "%s, line %u: speeds: write figures", where, one->line);
     if (!(rpm >= 300 && rpm <= 25000))
       return ew_refuse(error, "%s, line %u: %.0f rpm is outside 300 to 25,000 rpm", where,
@@ -335,7 +295,7 @@ static gboolean read_speeds(struct ew_search_question *q, const struct ew_node *
 
 static gboolean read_spark(struct ew_search_question *q, const struct ew_node *root,
                            const char *where, GError **error) {
-  const char *text = text_of(root, "spark");
+  const char *text = ew_question_text(root, "spark");
   q->spark = EW_SPARK_BEST;
   q->spark_deg = NAN;
   if (!text || strcmp(text, "best") == 0)
@@ -349,7 +309,7 @@ static gboolean read_spark(struct ew_search_question *q, const struct ew_node *r
                      "spark: %.1f deg is outside -40 to 90 deg before top dead centre; write best, "
                      "mbt, or a figure",
                      q->spark_deg))) ||
-         at(error, where, ew_node_member(root, "spark"));
+         ew_question_at(error, where, ew_node_member(root, "spark"));
 }
 
 typedef gboolean read_one(struct ew_search_question *, const struct ew_node *, const char *,
@@ -380,6 +340,9 @@ static gboolean check(const struct ew_search_question *q, const char *where, GEr
   if (q->axes->len < 1 || q->axes->len > EW_AXES_MOST)
     return ew_refuse(error, "%s: change and shelf: %u things to turn; give 1 to %d", where,
                      q->axes->len, EW_AXES_MOST);
+  if (q->envelope->len > EW_ENVELOPE_MOST)
+    return ew_refuse(error, "%s: envelope: %u ranges; at most %d, as each doubles the corners",
+                     where, q->envelope->len, EW_ENVELOPE_MOST);
   if (q->wanted < 1 || q->wanted > EW_GOALS_MOST)
     return ew_refuse(error, "%s: want: %d figures; give 1 to %d", where, q->wanted, EW_GOALS_MOST);
   if (q->wishes->len > EW_FIGURES_MOST)
@@ -414,20 +377,26 @@ static int wanted_first(gconstpointer a, gconstpointer b) {
 }
 
 gboolean ew_search_question_read(const struct ew_node *root, const char *where,
-                                 struct ew_search_question *q, GError **error) {
-  static const char *const keys[] = {"change", "shelf", "want",  "limits",
-                                     "speeds", "idle",  "spark", NULL};
-  *q = (struct ew_search_question){.axes = g_ptr_array_new_with_free_func(axis_free),
+                                 const GPtrArray *shelf, struct ew_search_question *q,
+                                 GError **error) {
+  static const char *const keys[] = {"change", "shelf", "want",     "limits", "speeds",
+                                     "idle",   "spark", "envelope", NULL};
+  *q = (struct ew_search_question){.shelf = shelf,
+                                   .axes = g_ptr_array_new_with_free_func(axis_free),
+                                   .envelope = g_ptr_array_new_with_free_func(axis_free),
                                    .wishes =
                                        g_array_new(FALSE, FALSE, sizeof(struct ew_search_wish))};
-  gboolean good =
-      knows(root, keys, where, error) && read_all(q, root, "change", read_change, where, error) &&
-      read_all(q, root, "shelf", read_place, where, error) &&
-      read_all(q, root, "want", read_wanted, where, error) &&
-      read_all(q, root, "limits", read_limit, where, error) && read_speeds(q, root, where, error) &&
-      read_spark(q, root, where, error) &&
-      quantity(root, "idle", EW_KIND_ROTATIONAL_SPEED, NAN, where, &q->idle_rpm, error) &&
-      check(q, where, error);
+  gboolean good = ew_question_knows(root, keys, where, error) &&
+                  read_all(q, root, "change", read_change, where, error) &&
+                  read_all(q, root, "shelf", ew_question_place, where, error) &&
+                  read_all(q, root, "want", read_wanted, where, error) &&
+                  read_all(q, root, "limits", read_limit, where, error) &&
+                  read_all(q, root, "envelope", read_stood, where, error) &&
+                  read_speeds(q, root, where, error) && read_spark(q, root, where, error) &&
+                  ew_question_quantity(root, "idle", EW_KIND_ROTATIONAL_SPEED, NAN, where,
+                                       &q->idle_rpm, error) &&
+                  check(q, where, error);
+  q->shelf = NULL;
   if (good)
     g_array_sort(q->wishes, wanted_first);
   else
@@ -437,60 +406,7 @@ gboolean ew_search_question_read(const struct ew_node *root, const char *where,
 
 void ew_search_question_clear(struct ew_search_question *q) {
   g_clear_pointer(&q->axes, g_ptr_array_unref);
+  g_clear_pointer(&q->envelope, g_ptr_array_unref);
   g_clear_pointer(&q->wishes, g_array_unref);
   g_clear_pointer(&q->speeds, g_array_unref);
-}
-
-/* ---- points ---- */
-
-static struct ew_variation change_at(const struct ew_search_axis *a, double coordinate) {
-  g_assert(a->kind != EW_AXIS_PARTS);
-  struct ew_variation v = a->from;
-  if (a->kind == EW_AXIS_VALUES) {
-    struct ew_axis axis = {a->places, FALSE};
-    return g_array_index(a->values, struct ew_variation, ew_axis_place(&axis, coordinate));
-  }
-  v.change.figure += coordinate * (a->to.change.figure - a->from.change.figure);
-  return v;
-}
-
-static const struct ew_search_part *part_at(const struct ew_search_axis *a, double coordinate) {
-  g_assert(a->kind == EW_AXIS_PARTS && a->places == (int)a->parts->len);
-  struct ew_axis axis = {a->places, TRUE};
-  return g_ptr_array_index(a->parts, ew_axis_place(&axis, coordinate));
-}
-
-static void append_copy(GArray *set, struct ew_variation v) {
-  v.text = g_strdup(v.text);
-  g_array_append_val(set, v);
-}
-
-double ew_search_point_is(const struct ew_search_question *q, const double *point, GArray *set) {
-  double price = 0;
-  for (guint j = 0; j < q->axes->len; j++) {
-    const struct ew_search_axis *a = g_ptr_array_index(q->axes, j);
-    if (a->kind != EW_AXIS_PARTS) {
-      append_copy(set, change_at(a, point[j]));
-      continue;
-    }
-    const struct ew_search_part *p = part_at(a, point[j]);
-    price += isnan(p->price) ? 0 : p->price;
-    for (guint k = 0; k < p->set->len; k++)
-      append_copy(set, g_array_index(p->set, struct ew_variation, k));
-  }
-  return price;
-}
-
-char *ew_search_axis_says(const struct ew_search_axis *a, double coordinate) {
-  if (a->kind == EW_AXIS_PARTS)
-    return g_strdup_printf("%s: %s", a->name, part_at(a, coordinate)->name);
-  struct ew_variation v = change_at(a, coordinate);
-  return ew_variation_reads(&v);
-}
-
-void ew_search_axes(const struct ew_search_question *q, struct ew_axis *axes) {
-  for (guint j = 0; j < q->axes->len; j++) {
-    const struct ew_search_axis *a = g_ptr_array_index(q->axes, j);
-    axes[j] = (struct ew_axis){a->places, a->kind == EW_AXIS_PARTS};
-  }
 }

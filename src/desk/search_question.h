@@ -8,11 +8,16 @@
  *     - place: camshaft
  *       parts:
  *         - {name: mild, price: 310, set: {inlet.duration: 268 deg, inlet.lobe_lift: 7.1 mm}}
+ *     - {place: header, parts: [long primaries, stepped]}     names alone: of the shop's shelf (shelf.h)
+ *     - {place: head, parts: all}          all that the shelf has for the place
  *   want:                                one to four figures (ew_search_figures), each as much, or as little, as can be
  *     - {figure: torque, from: 3000 rpm, to: 6500 rpm}
  *     - {figure: price}
  *   limits:
  *     - {figure: octane, most: 98}
+ *   envelope:                            what the chosen engine must stand, from one end to the other: weather, fuel, tolerance, wear
+ *     - {field: air_temperature, from: -15 K, to: +15 K}
+ *     - {field: inlet.lash, from: +0 mm, to: +0.08 mm}
  *   speeds: [3000 rpm, 4000 rpm, 5000 rpm, 6000 rpm, 7000 rpm]
  *   spark: mbt                           best (what the fuel allows), mbt, or a figure
  *
@@ -64,7 +69,7 @@ extern const struct ew_search_figure_about ew_search_figures[EW_SEARCH_FIGURES_C
 enum ew_search_axis_kind { EW_AXIS_RANGE, EW_AXIS_VALUES, EW_AXIS_PARTS };
 struct ew_search_part {
   char *name;
-  double price; /* 0 when none is given */
+  double price; /* NaN when none is given */
   GArray *set;  /* struct ew_variation */
 };
 struct ew_search_axis {
@@ -84,19 +89,26 @@ struct ew_search_wish {
   double least, most; /* limits; infinite: none */
 };
 
+#define EW_ENVELOPE_MOST 4 /* ranges of the envelope: sixteen corners */
 struct ew_search_question {
-  GPtrArray *axes; /* struct ew_search_axis */
-  GArray *wishes;  /* struct ew_search_wish: those wanted first */
+  GPtrArray *axes;     /* struct ew_search_axis */
+  GPtrArray *envelope; /* struct ew_search_axis, ranges */
+  GArray *wishes;      /* struct ew_search_wish: those wanted first */
   int wanted;
   GArray *speeds;  /* double, rpm, rising; NULL: not given */
   double idle_rpm; /* NaN: the engine's */
   double spark_deg;
-  int spark; /* enum ew_cycle_spark */
+  int spark;              /* enum ew_cycle_spark */
+  const GPtrArray *shelf; /* only while it is read */
 };
 
-/* Refuses what it cannot understand, with the file, the line and what may be written there. The struct then holds nothing. */
+/* Refuses what it cannot understand, with the file, the line and what may be written there. The struct then holds nothing. shelf: of the shop's
+ * book; NULL: there is no book. */
 gboolean ew_search_question_read(const struct ew_node *root, const char *where,
-                                 struct ew_search_question *question, GError **error);
+                                 const GPtrArray *shelf, struct ew_search_question *question,
+                                 GError **error);
+/* Whether it names parts, so that a book is needed to read it. */
+gboolean ew_search_question_names_parts(const struct ew_node *root);
 void ew_search_question_clear(struct ew_search_question *question);
 
 /* The variations that a point stands for, appended to `set` (its texts are the array's own), and what its parts cost. */
@@ -106,3 +118,10 @@ double ew_search_point_is(const struct ew_search_question *question, const doubl
 char *ew_search_axis_says(const struct ew_search_axis *axis, double coordinate);
 /* For rounds.h; axes[question->axes->len]. */
 void ew_search_axes(const struct ew_search_question *question, struct ew_axis *axes);
+
+/* Corners of the envelope: each of its ranges at one end or the other. 0: none was given. */
+int ew_search_corners(const struct ew_search_question *question);
+/* The changes of a corner, appended to `set`. */
+void ew_search_corner_is(const struct ew_search_question *question, int corner, GArray *set);
+/* "air_temperature +15.0 K, inlet.lash +0.08 mm"; g_free. */
+char *ew_search_corner_says(const struct ew_search_question *question, int corner);

@@ -410,6 +410,8 @@ static gboolean run_some(struct ew_search_runs *r, const double *points, int n, 
     d->run = g_malloc0(sizeof *d->run * (gsize)runs_each(r->answer));
     if (points)
       d->price = ew_search_point_is(r->setup->question, points + i * axes, d->set);
+    for (guint k = 0; r->more && k < r->more->len; k++)
+      ew_variation_append(d->set, &g_array_index(r->more, struct ew_variation, k));
   }
   plan_designs(r, designs, n);
   good = run_designs(r, designs, n, error);

@@ -10,6 +10,7 @@ struct ew_search_runs {
   struct ew_kept_file *keep;
   int barred[EW_FIGURES_MOST]; /* points that each early limit barred, by itself or with others */
   double nearest[EW_FIGURES_MOST]; /* the nearest that any came to it */
+  const GArray *more;              /* changes that each design has on top of its own; NULL: none */
   int refused;                     /* points whose engine cannot be built at all */
   char *refusal;                   /* the first one's words */
   /* Told of each run as it would be kept, those that were kept before too; NULL: nobody. */
@@ -47,3 +48,7 @@ struct ew_search_names {
 /* points[n x axes]: the first designs; each: of them a task. */
 void ew_search_names_of(const struct ew_search_runs *runs, const double *points, int n, int each,
                         struct ew_search_names *names);
+
+/* The last look (search_look.c): the front of a search that was run on fine cells, alike ones told as one, and at the corners of the envelope. */
+gboolean ew_search_look(struct ew_search_runs *coarse, GError **error);
+void ew_search_member_clear(gpointer member);

@@ -21,6 +21,12 @@ GArray *ew_variations_new(void) {
   return all;
 }
 
+void ew_variation_append(GArray *variations, const struct ew_variation *variation) {
+  struct ew_variation own = *variation;
+  own.text = g_strdup(own.text);
+  g_array_append_val(variations, own);
+}
+
 /* The different names among them, in the table's order and then the file's. */
 static GArray *names_among(const GArray *all) {
   GArray *names = g_array_new(FALSE, FALSE, sizeof(int));

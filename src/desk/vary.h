@@ -36,6 +36,8 @@ struct ew_vary {
 #define EW_VARIANTS_MOST 1000000 /* what memory is meant for: some 300 bytes and a curve each */
 /* An array of struct ew_variation that owns their texts. */
 GArray *ew_variations_new(void);
+/* A copy with a text of its own at the end of such an array. */
+void ew_variation_append(GArray *variations, const struct ew_variation *variation);
 /* Sets of variations to run (GArray of struct ew_variation): one at a time, or all combinations of
  * different names. The texts stay those of `all`, which has to live longer. NULL with an error when they
  * are more than EW_VARIANTS_MOST; they are counted before any is made. */

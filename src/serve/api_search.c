@@ -6,6 +6,7 @@
 #include "base/language.h"
 #include "base/node_change.h"
 #include "desk/search.h"
+#include "desk/shelf.h"
 #include "serve/predict_question.h"
 #include <math.h>
 
@@ -39,15 +40,15 @@ static gboolean run_search(gpointer data, const struct ew_job_run *run, struct e
   return TRUE;
 }
 
-static gboolean read_asked(struct ew_node *body, struct asked *q, enum ew_unit_system units,
-                           GError **error) {
+static gboolean read_asked(struct ew_node *body, const GPtrArray *shelf, struct asked *q,
+                           enum ew_unit_system units, GError **error) {
   const struct ew_node *question = ew_node_member(body, "question");
   double first, rounds, batch, seed;
   if (!question)
     return ew_refuse(error, "question: say what may be changed, and what is wanted");
   if (!ew_predict_side_read(body, &q->side->now, units, error))
     return FALSE;
-  q->has_question = ew_search_question_read(question, "question", &q->question, error);
+  q->has_question = ew_search_question_read(question, "question", shelf, &q->question, error);
   if (!q->has_question ||
       !ew_predict_figure(body, "first", EW_KIND_COUNT, 8, 500, 40, &first, error) ||
       !ew_predict_figure(body, "rounds", EW_KIND_COUNT, 0, 20, 3, &rounds, error) ||
@@ -71,9 +72,12 @@ gboolean ew_api_predict_search(struct ew_service *s, const struct ew_request *r,
   g_autoptr(ew_node) body = ew_request_json(r, error);
   if (!body)
     return FALSE;
+  g_autoptr(GPtrArray) shelf = ew_shelf_load(s->book, NULL, error);
+  if (!shelf)
+    return FALSE;
   struct asked *q = g_new0(struct asked, 1);
   q->side = g_new0(struct ew_predict_question, 1);
-  if (!read_asked(body, q, ew_service_units(s, r), error)) {
+  if (!read_asked(body, shelf, q, ew_service_units(s, r), error)) {
     asked_free(q);
     return FALSE;
   }

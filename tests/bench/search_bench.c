@@ -88,9 +88,10 @@ static int run_search(const struct ew_search_setup *s, const char *path) {
   gint64 began = g_get_monotonic_time();
   if (!ew_search(s, &a, &error))
     stop(error);
-  printf("%d designs, %d unsound, %.1f s, front of %u, cells leave %.2f %% between two\n",
+  printf("%d designs, %d unsound, %.1f s, front of %u rows, a difference of the first figure is "
+         "worth %.3g\n",
          a.found.designs, a.found.unsound, 1e-6 * (double)(g_get_monotonic_time() - began),
-         a.members->len, 100 * a.difference_share);
+         a.members->len, a.difference_u[0]);
   remove(path);
   for (int i = 0; i < a.found.designs; i++)
     rows_add(path, i, 1, a.found.round[i], a.found.point + i * a.ask.axes,
@@ -111,7 +112,7 @@ int main(int count, char **word) {
     return 2;
   const char *path = judge || compare ? word[2] : word[3];
   g_autoptr(ew_node) root = ew_node_read(path, &error);
-  if (!root || !ew_search_question_read(root, path, &question, &error))
+  if (!root || !ew_search_question_read(root, path, NULL, &question, &error))
     stop(error);
   if (judge)
     return rows_judge(&question, word + 3, count - 3);

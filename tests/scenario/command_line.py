@@ -92,7 +92,7 @@ for number, example in enumerate(examples):
         line = line.replace("my-engine.yaml", "new-engine.yaml")
     if "| man" in line and not shutil.which("man"):
         line = line.split("|")[0]
-    if not line.startswith(("build", "recorder show", "recorder list", "recorder amend", "recorder withdraw")):  # the demo's day as it stands; these follow each other
+    if not line.startswith(("build", "recorder show", "recorder list", "recorder amend", "recorder withdraw", "shelf")):  # the demo's day as it stands; these follow each other
         shutil.copy(s.path("demo/demo.book"), s.path("data/enginewright/shop.book"))
     if line.startswith(("cell alarms --trip ", "cell found ")):  # a day on which something has tripped
         s.run("cell", "record", "--source", "practice:?pace=0&run=wait 5;speed 5000;throttle 60;wait 8;fault oil-pump;wait 20;end")
@@ -111,6 +111,9 @@ for number, example in enumerate(examples):
                    "'00000000-0000-7000-8000-000000000001', cell, writer, day FROM pull WHERE id = ?", (line.split()[2],))
         db.commit()
         db.close()
+    if line.startswith("shelf add"):
+        s.write("work/parts.yaml", "- place: camshaft\n  parts:\n    - {name: hill climb, price: 360, set: {inlet.duration: 284 deg}}\n")
+        s.write("work/parts.csv", "place,name,price,inlet.duration\ncamshaft,fast road,340,274 deg\n")
     if line.startswith("car worth"):  # what 'car new' leaves to be said, of an invented car
         blank = s.good("car", "new").out
         s.write("work/car.yaml", re.sub(r"(?m)^# (mass|gears|final_drive|tyre_radius|drag_area|launch_speed):", r"\1:", blank))

@@ -124,4 +124,73 @@ torque = [p["torque_n_m"] for p in curve["points"]] if "points" in curve else cu
 s.check("it predicts what the search said", math.isclose(sum(torque) / 2, whole["front"][0]["figures"][0], rel_tol=6e-3), (torque, whole["front"][0]["figures"]))
 s.refused("a member that is not there", s.run("engine", "search", engine, question, *SMALL, "--keep", s.path("whole"), "--write", s.path("x.yaml"), "--member", "99"), "--member")
 s.check("nothing is written then", not os.path.exists(s.path("x.yaml")))
+
+# 6. what two rows differ by is learned from designs that are unlike one another: it is more than the tolerance of convergence alone leaves (0.2 %, as in engine
+# vary), of a part's price nothing is in doubt; and rows that cannot be told apart are one
+by, share = whole["difference_standard_uncertainty"], whole["difference_standard_uncertainty_share"]
+s.check("a difference of torque has an uncertainty", 0.002 < share < 0.05 and math.isclose(share, by[0] / best, rel_tol=1e-6), (share, by))
+s.check("a price has none", by[1] == 0 and by[2] > 0, by)
+rows = whole["front"]
+one_choice = [(a["design"], b["design"]) for i, a in enumerate(rows) for b in rows[:i]
+              if abs(a["figures"][0] - b["figures"][0]) <= 1.96 * by[0] and a["figures"][1] == b["figures"][1] and abs(a["figures"][2] - b["figures"][2]) <= 1.96 * by[2]]
+s.check("no two rows are told apart that cannot be", not one_choice, one_choice)
+s.check("each row says how many share it, and where they lie", all(r["alike"] >= 1 and len(r["ranges"]) == 3 and (r["alike"] > 1 or r["ranges"] == r["changes"]) for r in rows), rows)
+close = ask(QUESTION.replace("from: 200 mm, to: 400 mm", "from: 300 mm, to: 303 mm").replace("  - {figure: price}\n", ""), "--keep", s.path("close"), "--first", "12", "--json").json
+s.check("a range of three millimetres is one choice with a range", len(close["front"]) <= 4 and any("–" in one for r in close["front"] for one in r["ranges"]) or
+        all(r["alike"] == 1 for r in close["front"]) and len(close["front"]) == 1, close["front"])
+s.check("the best is at an end of a range that matters", "compression" in rows[0]["at_end"], rows[0])
+tight = QUESTION.replace("most: 90 bar", f"most: {whole['as_it_is'][2] / 1e5 * 0.97:.3f} bar")
+answer = ask(tight, "--keep", s.path("whole"))
+s.check("the engine as it is breaks a limit, and that is said", any(line.startswith("as it is") and "beyond the limit on peak_pressure" in line for line in answer.out.splitlines()), answer)
+s.check("the end of a range is said", "reach this end of its range" in s.good("engine", "search", engine, question, *SMALL, "--keep", s.path("whole")).out)
+s.check("the same for programs", ask(tight, "--keep", s.path("whole"), "--json").json["as_it_is_beyond"] == ["peak_pressure"])
+
+# 7. what it must stand
+ENVELOPE = "envelope:\n  - {field: air_temperature, from: -15 K, to: +15 K}\n  - {field: inlet.lash, from: +0 mm, to: +0.05 mm}\n"
+stood = ask(QUESTION + ENVELOPE, "--keep", s.path("whole"), "--json").json
+s.check("four corners, in words", len(stood["envelope"]) == 4 and all("air_temperature" in c and "inlet.lash" in c for c in stood["envelope"]), stood["envelope"])
+s.check("each row has its figures there", all(len(r["corners"]) == 4 and all(len(c) == 3 for c in r["corners"]) for r in stood["front"]), stood["front"])
+torques = [[c[0] for c in r["corners"]] for r in stood["front"]]
+s.check("warm air takes torque (some 5 % for 30 K), by less than a tenth", all(0.01 < 1 - t[1] / t[0] < 0.1 for t in torques), torques)  # charge density goes with 1 / T
+s.check("the rest of the answer is the same", [r["figures"] for r in stood["front"]] == [r["figures"] for r in rows])
+s.check("the best somewhere stays best or breaks a limit", all(isinstance(r["stays_best"], bool) and (r["stands"] or not r["stays_best"]) for r in stood["front"]) and any(r["stays_best"] for r in stood["front"]))
+edge = max(r["figures"][2] for r in rows) * 1.002
+broken = ask(QUESTION.replace("most: 90 bar", f"most: {edge / 1e5:.3f} bar") + ENVELOPE, "--keep", s.path("whole"))
+s.check("a limit that breaks at a corner is said, and where", "breaks the limit on peak_pressure at air_temperature" in broken.out, broken)
+for says, bad, names in (("an unknown field", "{field: air_temprature, from: -15 K, to: +15 K}", "air_temperature"), ("an end before the other", "{field: air_temperature, from: +15 K, to: -15 K}", "empty"),
+                         ("nothing that is used", "{field: agreed_limit, from: 6000 rpm, to: 6400 rpm}", "agreed_limit"), ("one end alone", "{field: octane, from: -1}", "from and to"),
+                         ("the same twice", "{field: octane, from: -1, to: +1}\n  - {field: octane, from: -2, to: +2}", "twice"), ("a step", "{field: octane, from: -1, to: +1, step: 1}", "step"),
+                         ("five of them", "\n  - ".join(f"{{field: {f}, from: 99 %, to: 101 %}}" for f in ("runner_length", "runner_diameter", "primary_length", "primary_diameter", "port_flow")), "at most 4")):
+    s.refused("an envelope with " + says, ask(QUESTION + "envelope:\n  - " + bad + "\n"), names)
+
+# 8. parts by name, from the shelf of the book
+book = ["--book", s.path("shelf.book")]
+table = s.write("parts.csv", 'place;name;price;inlet.duration\r\ncamshaft;as it is;0;272 deg\r\ncamshaft;"long";210;286 deg\r\n\r\n')
+s.check("a table is read, quotes, semicolons, empty line and all", s.good("shelf", "add", table, *book, "--json").json["added"] == 2)
+s.check("the same again adds nothing", s.good("shelf", "add", table, *book, "--json").json["known"] == 2)
+s.refused("another price", s.run("shelf", "add", s.write("dear.csv", "place,name,price,inlet.duration\ncamshaft,long,230,286 deg\n"), *book), "long", "210", "230", "--replace")
+s.refused("other figures", s.run("shelf", "add", s.write("other.csv", "place,name,price,inlet.duration\ncamshaft,long,210,288 deg\n"), *book), "long", "--replace")
+for says, text, names in (("a part that fits no field", "place,name,price,inlet.colour\ncamshaft,x,1,red\n", "inlet.colour"), ("a wrong unit", "place,name,price,inlet.duration\ncamshaft,x,1,5 kg\n", "line 2"),
+                          ("two prices in one file", "place,name,price,inlet.duration\ncamshaft,x,1,270 deg\ncamshaft,x,2,270 deg\n", "twice"), ("nothing set", "place,name,price,inlet.duration\ncamshaft,x,1,\n", "sets no field"),
+                          ("no name", "place,name,price,inlet.duration\ncamshaft,,1,270 deg\n", "name"), ("a price below nothing", "place,name,price,inlet.duration\ncamshaft,x,-1,270 deg\n", "from 0 up"),
+                          ("an endless price", "place,name,price,inlet.duration\ncamshaft,x,inf,270 deg\n", "price"), ("other columns", "part,cost\nx,1\n", "place, name, price"), ("more cells than heads", "place,name,price,inlet.duration\na,b,1,270 deg,9\n", "5 cells"),
+                          ("nothing at all", "", "line 1"), ("a part twice in one row", "place,name,price,inlet.duration,inlet.duration\na,b,1,270 deg,271 deg\n", "twice")):
+    s.refused("a table with " + says, s.run("shelf", "add", s.write("bad.csv", text), *book), names)
+s.refused("a list that is none", s.run("shelf", "add", s.write("bad.yaml", "camshaft: mild\n"), *book), "list of places")
+s.refused("a list with a key of its own", s.run("shelf", "add", s.write("bad.yaml", "- place: a\n  parts:\n    - {name: b, colour: red, set: {inlet.duration: 270 deg}}\n"), *book), "colour")
+shelf = s.good("shelf", "list", *book, "--json").json["shelf"]
+s.check("nothing of what was refused is there", shelf == [{"place": "camshaft", "parts": [{"name": "as it is", "price": 0, "set": {"inlet.duration": "272 deg"}}, {"name": "long", "price": 210, "set": {"inlet.duration": "286 deg"}}]}], shelf)
+a, b = QUESTION.index("    parts:\n"), QUESTION.index("want:")
+for parts in ("[as it is, long]", "all"):
+    named = ask(QUESTION[:a] + f"    parts: {parts}\n" + QUESTION[b:], "--keep", s.path("whole"), *book, "--json").json
+    s.check(f"parts: {parts}: the answer is that of a question that says all of it", named["front"] == rows, named)
+s.refused("a name that is not on the shelf", ask(QUESTION[:a] + "    parts: [short]\n" + QUESTION[b:], *book), "short", "shelf list")
+s.refused("the same part twice", ask(QUESTION[:a] + "    parts: [long, long]\n" + QUESTION[b:], *book), "twice")
+s.refused("a place that the shelf has nothing for", ask((QUESTION[:a] + "    parts: all\n" + QUESTION[b:]).replace("place: camshaft", "place: header"), *book), "header")
+s.good("shelf", "add", s.write("free.yaml", "- place: camshaft\n  parts:\n    - {name: gift, set: {inlet.duration: 280 deg}}\n"), *book)
+s.refused("a part without a price where price is wanted", ask(QUESTION[:a] + "    parts: all\n" + QUESTION[b:], *book), "gift")
+s.check("it is listed so", "no price" in s.good("shelf", "list", *book).out)
+s.refused("what is not there is not taken off", s.run("shelf", "remove", "camshaft", "short", *book), "short", "camshaft: long")
+s.check("taken off", s.good("shelf", "remove", "camshaft", "gift", *book, "--json").json["parts"] == 2)
+s.check("replaced when asked", s.good("shelf", "add", s.path("dear.csv"), *book, "--replace", "--json").json["replaced"] == 1 and "[230" in s.good("shelf", "list", *book).out)
 s.finish()

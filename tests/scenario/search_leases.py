@@ -5,8 +5,11 @@ search_leases.py PROGRAM [KILLS]: workers to kill, of four at work (6; the long 
 import os
 import random
 import signal
+import socket
+import struct
 import subprocess
 import sys
+import threading
 import time
 
 import harness
@@ -81,6 +84,53 @@ pg.ask("UPDATE enginewright_search.task SET done = NULL, until = NULL")
 answer = work()
 s.check("other figures for a run", answer.code == 2 and "figures of 1 of the runs differ" in answer.err, answer)
 pg.ask(f"DELETE FROM enginewright_search.run WHERE key = '{key}'")
+
+# 2a. a server that takes the password and then ends the connection, in its own language: what counts is its SQLSTATE. Codes: PostgreSQL 15, appendix A;
+# messages: the same, "Message Formats" (R: authentication, 3 asks for a clear-text password; E: an error's fields)
+FALSE_DOORS = [
+    ("shuts down while a worker logs in", "57P01", "Verbindung wird abgebrochen aufgrund von Anweisung des Administrators", 3),
+    ("is starting", "57P03", "das Datenbanksystem startet", 3),
+    ("is full", "53300", "tut mir leid, schon zu viele Verbindungen", 3),
+    ("does not take the password", "28P01", "Passwort-Authentifizierung fehlgeschlagen", 2),
+    ("does not have the database", "3D000", "Datenbank existiert nicht", 2),
+    ("says something with a state's look", "57P03", "Modus:  28P01: nur so gesagt", 3),
+]
+
+
+def message(kind, body):
+    return kind + struct.pack("!I", len(body) + 4) + body
+
+
+def door(folder, state, text):
+    """Answers every login with the state, until the test ends."""
+    os.mkdir(folder)
+    listening = socket.socket(socket.AF_UNIX)
+    listening.bind(os.path.join(folder, ".s.PGSQL.5432"))
+    listening.listen(8)
+
+    def answer():
+        while True:
+            client, _ = listening.accept()
+            with client:
+                client.recv(4096)
+                client.sendall(message(b"R", struct.pack("!I", 3)))
+                client.recv(4096)
+                fields = [b"SSCHWERWIEGEND", b"VFATAL", b"C" + state.encode(), b"M" + text.encode(), b"Fauth.c", b"L1", b"Rlogin"]
+                client.sendall(message(b"E", b"\0".join(fields) + b"\0\0"))
+
+    threading.Thread(target=answer, daemon=True).start()
+
+
+doors = []
+for i, (says, state, text, code) in enumerate(FALSE_DOORS):
+    folder = s.path(f"door{i}")
+    door(folder, state, text)
+    words = [s.program, *ask, "--lease", f"postgresql://owner@/postgres?host={folder}", "--keep", s.path(f"door{i}.txt")]
+    doors.append(subprocess.Popen(words, env={**environment, "PGPASSWORD": "x"}, stdout=subprocess.DEVNULL, stderr=subprocess.PIPE))
+for (says, state, text, code), worker in zip(FALSE_DOORS, doors):
+    said = worker.communicate(timeout=400)[1].decode()
+    s.check(f"a server {says}", worker.returncode == code and text in said and ("does not let this program in" in said) == (code == 2), (worker.returncode, said))
+    s.check("and neither its state nor its source is shown", "auth.c" not in said and state + ": " not in said, said)
 
 # 3. a task that nobody finishes
 pg.ask("UPDATE enginewright_search.task SET done = NULL, until = NULL, tries = 0")

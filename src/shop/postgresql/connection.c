@@ -62,35 +62,74 @@ static gint64 deadline(void) {
   return g_get_monotonic_time() + (gint64)WAIT_S * G_USEC_PER_SEC;
 }
 
-/* The server went away while it was being spoken to, after the password was taken: in the words of an English one, as libpq gives no
- * SQLSTATE of a connection that fails. */
-static gboolean is_passing(const char *line) {
-  static const char *const words[] = {"terminating connection", "shutting down", "starting up",
-                                      "closed the connection", "recovery mode"};
-  gboolean passing = FALSE;
-  for (gsize i = 0; i < G_N_ELEMENTS(words); i++)
-    passing |= strstr(line, words[i]) != NULL;
-  return passing;
+/* Why a connection failed. libpq hands out no result of one, but writes the server's SQLSTATE into the error when it is asked to be verbose
+ * (before the first poll): "...: FATAL:  28P01: password ...", in whatever language the words are. */
+struct refusal {
+  char state[6]; /* "": the server said nothing, or was not reached */
+  char *line;    /* what it said, without the state and where in its source it was said */
+};
+
+static gboolean is_state(const char *text) {
+  for (int i = 0; i < 5; i++)
+    if (!g_ascii_isdigit(text[i]) && !g_ascii_isupper(text[i]))
+      return FALSE;
+  return text[5] == ':' && text[6] == ' ';
 }
 
-/* A password that is wrong stays wrong; a host that is down comes back. */
+/* Where a line has its state; NULL: it has none. The server's own words come behind it, whatever they look like. */
+static const char *state_in(const char *line, const char *end) {
+  for (const char *at = strstr(line, ":  "); at && at < end; at = strstr(at + 1, ":  "))
+    if (is_state(at + 3))
+      return at + 3;
+  return NULL;
+}
+
+/* The last one, of several servers that were tried in turn: a line each, and more lines of where. */
+static struct refusal refusal_of(const char *text) {
+  struct refusal r = {.line = NULL};
+  const char *found = NULL;
+  for (const char *line = text; line && *line;) {
+    const char *end = line + strcspn(line, "\n"), *state = state_in(line, end);
+    found = state ? state : found;
+    line = *end ? end + 1 : end;
+  }
+  if (!found) {
+    r.line = said(text);
+    return r;
+  }
+  memcpy(r.state, found, 5);
+  g_autofree char *front = g_strndup(text, (gsize)(found - text));
+  g_autofree char *words = g_strndup(found + 7, strcspn(found + 7, "\n"));
+  g_autofree char *whole = g_strconcat(front, words, NULL);
+  r.line = said(whole);
+  return r;
+}
+
+/* 28: the login; 3D: the database; 42501: the right to connect. Those stay wrong, as a password that is needed and not there does; a server that
+ * goes away while it is spoken to, is starting, or is full (57, 53, 08) comes back. */
+static gboolean stays_wrong(const struct refusal *r, PGconn *connection) {
+  static const char *const states[] = {"28", "3D", "42"};
+  gboolean stays = !*r->state && PQconnectionNeedsPassword(connection);
+  for (gsize i = 0; i < G_N_ELEMENTS(states); i++)
+    stays |= g_str_has_prefix(r->state, states[i]);
+  return stays;
+}
+
 static gboolean tell_connection(struct ew_pg *pg, GError **error) {
-  g_autofree char *line = said(PQerrorMessage(pg->connection));
-  if (is_passing(line))
+  struct refusal r = refusal_of(PQerrorMessage(pg->connection));
+  g_autofree char *line = r.line;
+  if (!stays_wrong(&r, pg->connection))
     return gone(pg, error, line);
-  if (PQconnectionNeedsPassword(pg->connection) || PQconnectionUsedPassword(pg->connection) ||
-      strstr(line, "FATAL:  role") || strstr(line, "FATAL:  database") || strstr(line, "pg_hba"))
-    return pg->what == EW_PG_SEARCH
-               ? ew_refuse(error,
-                           "the database does not let this program in: %s (a password is written "
-                           "into the file ~/.pgpass, or the one that PGPASSFILE names)",
-                           line)
-               : ew_refuse(
-                     error,
-                     "the shop does not let this program in: %s (a password is written into the "
-                     "file ~/.pgpass, or the one that PGPASSFILE names)",
-                     line);
-  return gone(pg, error, line);
+  return pg->what == EW_PG_SEARCH
+             ? ew_refuse(error,
+                         "the database does not let this program in: %s (a password is written "
+                         "into the file ~/.pgpass, or the one that PGPASSFILE names)",
+                         line)
+             : ew_refuse(
+                   error,
+                   "the shop does not let this program in: %s (a password is written into the "
+                   "file ~/.pgpass, or the one that PGPASSFILE names)",
+                   line);
 }
 
 static gboolean connect_there(struct ew_pg *pg, GError **error) {
@@ -102,6 +141,7 @@ static gboolean connect_there(struct ew_pg *pg, GError **error) {
     if (!wait_for(pg, now == PGRES_POLLING_READING ? POLLIN : POLLOUT, until, error))
       return FALSE;
   }
+  PQsetErrorVerbosity(pg->connection, PQERRORS_DEFAULT); /* from now on results have their states */
   return PQsetnonblocking(pg->connection, 1) == 0 || tell_connection(pg, error);
 }
 
@@ -129,6 +169,7 @@ struct ew_pg *ew_pg_open(const char *address, enum ew_pg_for what, const gint *s
   struct ew_pg *pg = g_new0(struct ew_pg, 1);
   *pg = (struct ew_pg){PQconnectStartParams(keys, values, 1), what, stop, FALSE};
   if (pg->connection) {
+    PQsetErrorVerbosity(pg->connection, PQERRORS_VERBOSE); /* for refusal_of */
     PQsetNoticeReceiver(pg->connection, hear_nothing, NULL);
     if (connect_there(pg, error) &&
         ew_pg_run(pg, error,

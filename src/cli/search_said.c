@@ -93,7 +93,7 @@ static void say_head(const struct ew_search_setup *s, const struct ew_search_ans
   g_string_free(head, TRUE);
 }
 
-/* The engine as it is may be over a limit of the question: it is no rival then. */
+/* The engine as it is may be beyond a limit of the question. */
 static char *base_remarks(const struct ew_search_answer *a) {
   g_autofree char *beyond = limits_read(&a->base_beyond);
   if (!a->base_settled)

@@ -19,8 +19,10 @@
 #define FIXED 4 /* form, key, physics, text */
 #define CHECK 16
 
+/* One allocation a row: the key's letters come behind its figures. */
 struct figures {
   int count;
+  gboolean taken; /* asked for, and found */
   double figure[];
 };
 
@@ -29,8 +31,7 @@ struct ew_kept_file {
   const char *option, *head;
   int file;
   gint64 read_to;
-  GHashTable *answers; /* key to struct figures */
-  GHashTable *taken;   /* keys */
+  GHashTable *answers; /* key (within it) to struct figures */
   struct ew_kept_counts counts;
 };
 
@@ -50,11 +51,17 @@ static gboolean parse(const char *text, double *value) {
   return ew_number_parse(text, value);
 }
 
+static char *key_in(struct figures *f) {
+  return (char *)(f->figure + f->count);
+}
+
 static struct figures *figures_of(char **cells, guint count) {
   int n = (int)count - FIXED;
+  gsize letters = strlen(cells[1]) + 1;
   g_assert(n > 0);
-  struct figures *f = g_malloc(sizeof *f + sizeof(double) * (gsize)n);
-  f->count = n;
+  struct figures *f = g_malloc(sizeof *f + sizeof(double) * (gsize)n + letters);
+  *f = (struct figures){.count = n};
+  memcpy(key_in(f), cells[1], letters);
   for (int i = 0; i < n; i++)
     if (!parse(cells[FIXED + i], &f->figure[i])) {
       g_free(f);
@@ -89,7 +96,9 @@ static void take_line(struct ew_kept_file *k, char *line) {
   }
   k->counts.records++;
   k->counts.look_ups++;
-  g_hash_table_replace(k->answers, g_strdup(cells[1]), answer);
+  const struct figures *before = g_hash_table_lookup(k->answers, cells[1]);
+  answer->taken = before && before->taken;
+  g_hash_table_replace(k->answers, key_in(answer), answer);
 }
 
 static gboolean failed(const struct ew_kept_file *k, const char *what, GError **error) {
@@ -194,8 +203,7 @@ struct ew_kept_file *ew_kept_file_open(const char *path, const char *option, con
   k->path = g_strdup(path);
   k->option = option;
   k->head = head;
-  k->answers = g_hash_table_new_full(g_str_hash, g_str_equal, g_free, g_free);
-  k->taken = g_hash_table_new_full(g_str_hash, g_str_equal, g_free, NULL);
+  k->answers = g_hash_table_new_full(g_str_hash, g_str_equal, NULL, g_free);
   k->file = open(path, O_RDWR | O_CREAT | O_APPEND | O_CLOEXEC, 0666);
   gboolean good = k->file >= 0;
   if (!good)
@@ -222,25 +230,23 @@ void ew_kept_file_close(struct ew_kept_file *k) {
   if (k->file >= 0)
     close(k->file);
   g_hash_table_unref(k->answers);
-  g_hash_table_unref(k->taken);
   g_free(k->path);
   g_free(k);
 }
 
 const double *ew_kept_file_find(struct ew_kept_file *k, const char *key, int count) {
   g_assert(count > 0);
-  const struct figures *answer = g_hash_table_lookup(k->answers, key);
+  struct figures *answer = g_hash_table_lookup(k->answers, key);
   k->counts.look_ups++;
   if (!answer || answer->count != count)
     return NULL;
-  g_hash_table_add(k->taken, g_strdup(key));
+  k->counts.taken += !answer->taken;
+  answer->taken = TRUE;
   return answer->figure;
 }
 
 struct ew_kept_counts ew_kept_file_count(const struct ew_kept_file *k) {
-  struct ew_kept_counts counts = k->counts;
-  counts.taken = g_hash_table_size(k->taken);
-  return counts;
+  return k->counts;
 }
 
 /* ---- added ---- */

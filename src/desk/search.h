@@ -48,7 +48,7 @@ struct ew_search_member {
   double *corner;
   gboolean stands; /* within all limits at every corner */
   gboolean
-      stays_best; /* and at none is another, that stands there, better beyond doubt in everything wanted */
+      stays_best; /* and at none is another, that keeps them too, better beyond doubt in everything wanted */
 };
 struct ew_search_reason { /* designs that could not be run */
   char *kind, *says;      /* a message's identifier, or a refusal; the first one's words */

@@ -131,6 +131,7 @@ static void write_members(const struct ew_search_setup *s, const struct ew_searc
     ew_json_number(json, "design", m->design);
     ew_json_boolean(json, "settled", m->settled);
     write_changes(s, a->found.point + m->design * a->ask.axes, json);
+    ew_json_numbers(json, "at", a->found.point + m->design * a->ask.axes, (gsize)a->ask.axes);
     write_asks(s, a->found.point + m->design * a->ask.axes, json);
     ew_json_numbers(json, "figures", m->figures, (gsize)a->wishes);
     ew_json_numbers(json, "coarse", a->found.figure + m->design * a->wishes, (gsize)a->wishes);

@@ -3,23 +3,36 @@
 import { join } from 'node:path';
 import { axe, check, folder, open, picture, run, serve, stopInOrder } from './harness.mjs';
 
+/* Each step aloud, with its time: on a busy machine a search takes minutes. */
+const began = Date.now();
+const step = (says) => console.log(`  ${((Date.now() - began) / 1000).toFixed(0)} s: ${says}`);
+
 async function asked(page) {
   const row = page.locator('fieldset', { hasText: 'What may be changed' }).locator('.variant-row');
   await row.nth(0).getByLabel('from').fill('400 mm');
   await row.nth(0).getByLabel('to', { exact: true }).fill('200 mm');
-  await page.getByLabel('speeds').fill('3000; 4500; 6000');
+  await page.getByLabel('speeds').fill('3000; 5000');
   await page.getByLabel('combinations to begin with').fill('10');
   await page.getByLabel('rounds of 15 after them').fill('0');
   await page.getByRole('button', { name: 'Search', exact: true }).click();
   await page.locator('.problem').waitFor();
+  step('the wrong range was refused');
   const said = await page.locator('.problem').innerText();
   check('an empty range is refused, and which', said.includes('runner_length') && said.includes('empty'), said);
   await row.nth(0).getByLabel('from').fill('200 mm');
   await row.nth(0).getByLabel('to', { exact: true }).fill('400 mm');
   await row.nth(2).getByLabel('from').fill('8');
   await row.nth(2).getByLabel('to', { exact: true }).fill('9');
+  await page.getByRole('button', { name: 'Add what differs' }).click();
   await page.getByRole('button', { name: 'Search', exact: true }).click();
-  await page.locator('.search-point').first().waitFor({ timeout: 240000 });
+  const shares = new Set();
+  for (const until = Date.now() + 600000; Date.now() < until && await page.locator('.search-point').count() === 0;) {
+    const running = await page.locator('[role=status]', { hasText: 'Running' }).allInnerTexts();
+    if (running[0] && !shares.has(running[0])) { shares.add(running[0]); step(running[0]); }
+    await page.waitForTimeout(300);
+  }
+  step('answered');
+  check('progress is shown while it runs', shares.size >= 1, [...shares]);
   check('what was refused is not said any more', await page.locator('.problem').count() === 0);
 }
 
@@ -30,6 +43,9 @@ async function chosen(page) {
   await page.keyboard.press('Enter');
   await page.locator('section[aria-label="Chosen"] h3', { hasText: `Number ${count}` }).waitFor({ timeout: 10000 });
   check('a point is chosen by key', await points.nth(count - 1).getAttribute('aria-pressed') === 'true', count);
+  check('each line of the parallel axes is a row', await page.locator('.search-line').count() === (count > 1 ? count : 0), count);
+  check('what it must stand: a table of corners for the chosen one', await page.locator('section[aria-label="At the corners of what it must stand"] tbody tr').count() === 2);
+  check('from which difference on rows are told apart', (await page.locator('.rest').innerText()).includes('told apart (95 %)'));
   check('what makes the difference is told', (await page.locator('section[aria-label="What makes the difference"]').innerText()).includes('%'));
   const changes = await page.locator('.search-chosen li').allInnerTexts();
   check('its changes have units', changes.some((c) => c.startsWith('runner length') && c.includes('mm')) && changes.some((c) => c.startsWith('compression')), changes);
@@ -38,9 +54,12 @@ async function chosen(page) {
 
 async function opened(page, server) {
   await page.getByRole('button', { name: 'Open in Predict' }).click();
-  await page.locator('.stage-fine').waitFor({ timeout: 240000 });
+  step('opened in Predict');
+  await page.locator('.stage-fine').waitFor({ timeout: 600000 });
+  step('predicted finely');
   const base = await page.locator('header.headline').innerText();
   check('the combination is the base of the prediction', base.includes('runner length') && base.includes('compression'), base);
+  await picture(page, 'search-predicted');
   await page.goto(`${server.address}#/search`);
   check('the answer is still there', await page.locator('.search-point').count() >= 1);
 }

@@ -10,7 +10,7 @@ import { figureName, SearchFound } from './search_answer';
 import { asking, FIGURES, found, isMean, nextId, questionOf, type Asking } from './search_question';
 import { t, tx } from './words';
 
-type List = 'changes' | 'parts' | 'wishes' | 'limits';
+type List = 'changes' | 'parts' | 'wishes' | 'limits' | 'stood';
 const put = (part: Partial<Asking>) => { asking.value = { ...asking.value, ...part }; };
 const edit = <K extends List>(list: K, id: number, part: Partial<Asking[K][number]>) => put({ [list]: asking.value[list].map((row) => row.id === id ? { ...row, ...part } : row) } as Partial<Asking>);
 const drop = (list: List, id: number) => put({ [list]: (asking.value[list] as { id: number }[]).filter((row) => row.id !== id) } as Partial<Asking>);
@@ -51,7 +51,7 @@ function Shelf() {
           <Remove what={p.name} onRemove={() => drop('parts', p.id)} />
         </div>))}
       <p class="tools"><button type="button" onClick={() => put({ parts: [...a.parts, { id: nextId(), place: a.parts.at(-1)?.place ?? '', name: '', price: '', sets: '' }] })}>Add a part</button></p>
-      <p class="quiet">One of each place is fitted.</p>
+      <p class="quiet">One of each place is fitted. A name alone is a part of the shop's shelf, a place alone all that the shelf has for it.</p>
     </fieldset>
   );
 }
@@ -72,6 +72,22 @@ function Wanted() {
           <Remove what={figureName(l.figure)} onRemove={() => drop('limits', l.id)} /></div>))}
       <p class="tools"><button type="button" onClick={() => put({ limits: [...a.limits, { id: nextId(), figure: 'octane', least: '', most: '' }] })}>Add a limit</button></p>
     </fieldset></>);
+}
+
+function Stood() {
+  const a = asking.value;
+  return (
+    <fieldset class="card"><legend>What it must stand</legend>
+      {a.stood.map((r) => (
+        <div class="variant-row" key={r.id}>
+          <label>{t('field')} <input list="search-fields" value={r.field} onInput={(e) => edit('stood', r.id, { field: e.currentTarget.value })} autocomplete="off" spellcheck={false} /></label>
+          <Text label={t('from')} value={r.from} onText={(from) => edit('stood', r.id, { from })} narrow /><Text label={t('to')} value={r.to} onText={(to) => edit('stood', r.id, { to })} narrow />
+          <Remove what={r.field} onRemove={() => drop('stood', r.id)} />
+        </div>))}
+      {a.stood.length < 4 && <p class="tools"><button type="button" onClick={() => put({ stood: [...a.stood, a.stood.length ? { id: nextId(), field: '', from: '', to: '' } : { id: nextId(), field: 'air_temperature', from: '-15 K', to: '+15 K' }] })}>Add what differs</button></p>}
+      <p class="quiet">Weather, fuel, tolerance, wear: each row of the answer is run at every corner of these.</p>
+    </fieldset>
+  );
 }
 
 function How() {
@@ -125,7 +141,7 @@ export function SearchScreen() {
       {refused && <p class="problem" role="alert">{words(refused)}</p>}
       <div class="predict-columns">
         <form onSubmit={(e) => { e.preventDefault(); run(); }}>
-          <Changes names={names} /><Shelf /><Wanted /><How />
+          <Changes names={names} /><Shelf /><Wanted /><Stood /><How />
           <p class="tools">{job === 0 ? <button type="submit" disabled={!typed}>Search</button>
             : <><span role="status">{t('Running: {share}', { share: percent(share, 0) })}</span><button type="button" onClick={() => { void api.predictCancel(job).catch(complain); }}>Cancel</button></>}</p>
         </form>

@@ -6,7 +6,8 @@ export interface ChangeRow { id: number; field: string; from: string; to: string
 export interface PartRow { id: number; place: string; name: string; price: string; sets: string }
 export interface WishRow { id: number; figure: string; from: string; to: string }
 export interface LimitRow { id: number; figure: string; least: string; most: string }
-export interface Asking { changes: ChangeRow[]; parts: PartRow[]; wishes: WishRow[]; limits: LimitRow[]; speeds: string; idle: string; spark: string; first: string; rounds: string }
+export interface StoodRow { id: number; field: string; from: string; to: string }
+export interface Asking { stood: StoodRow[]; changes: ChangeRow[]; parts: PartRow[]; wishes: WishRow[]; limits: LimitRow[]; speeds: string; idle: string; spark: string; first: string; rounds: string }
 
 let last = 0;
 export const nextId = () => ++last;
@@ -15,7 +16,7 @@ export const isMean = (figure: string) => figure === 'torque' || figure === 'fue
 
 export const asking = signal<Asking>({
   changes: [{ id: nextId(), field: 'runner_length', from: '', to: '', step: '' }, { id: nextId(), field: 'primary_length', from: '', to: '', step: '' }, { id: nextId(), field: 'compression', from: '', to: '', step: '' }],
-  parts: [], wishes: [{ id: nextId(), figure: 'torque', from: '', to: '' }, { id: nextId(), figure: 'power', from: '', to: '' }],
+  parts: [], stood: [], wishes: [{ id: nextId(), figure: 'torque', from: '', to: '' }, { id: nextId(), figure: 'power', from: '', to: '' }],
   limits: [{ id: nextId(), figure: 'octane', least: '', most: '' }], speeds: '', idle: '', spark: 'mbt', first: '40', rounds: '3',
 });
 export const found = signal<{ engine: number; answer: SearchAnswer } | null>(null);
@@ -29,13 +30,18 @@ const asSpeed = (text: string) => text.trim() === '' || /[a-z/]/i.test(text) ? t
 /* "inlet.duration=268 deg; inlet.lobe_lift=7.1 mm" */
 const setsOf = (text: string) => Object.fromEntries(text.split(';').map((one) => one.split('=').map((side) => side.trim())).filter(([name]) => name).map(([name, value]) => [name!, value ?? '']));
 
+/* A part that says nothing but its name is one of the shop's shelf; a place alone takes all that the shelf has for it. */
+const partsOf = (parts: PartRow[]) => parts.every((p) => !p.name.trim() && !p.sets.trim()) ? 'all'
+  : parts.map((p) => p.sets.trim() ? { ...given([['name', p.name], ['price', p.price]]), set: setsOf(p.sets) } : p.name.trim());
+
 export function questionOf(a: Asking): object {
   const places = [...new Set(a.parts.map((p) => p.place.trim()).filter(Boolean))];
   return {
     change: a.changes.filter((c) => c.from.trim() || c.to.trim()).map((c) => given([['field', c.field], ['from', c.from], ['to', c.to], ['step', c.step]])),
-    ...(places.length ? { shelf: places.map((place) => ({ place, parts: a.parts.filter((p) => p.place.trim() === place).map((p) => ({ ...given([['name', p.name], ['price', p.price]]), set: setsOf(p.sets) })) })) } : {}),
+    ...(places.length ? { shelf: places.map((place) => ({ place, parts: partsOf(a.parts.filter((p) => p.place.trim() === place)) })) } : {}),
     want: a.wishes.map((w) => given([['figure', w.figure], ['from', isMean(w.figure) ? asSpeed(w.from) : ''], ['to', isMean(w.figure) ? asSpeed(w.to) : '']])),
     ...(a.limits.some((l) => l.least.trim() || l.most.trim()) ? { limits: a.limits.filter((l) => l.least.trim() || l.most.trim()).map((l) => given([['figure', l.figure], ['least', l.least], ['most', l.most]])) } : {}),
+    ...(a.stood.some((r) => r.field.trim()) ? { envelope: a.stood.filter((r) => r.field.trim()).map((r) => given([['field', r.field], ['from', r.from], ['to', r.to]])) } : {}),
     ...(a.speeds.trim() ? { speeds: split(a.speeds).map(asSpeed) } : {}),
     ...given([['idle', asSpeed(a.idle)], ['spark', a.spark]]),
   };

@@ -107,8 +107,7 @@ gboolean ew_process_learn(struct ew_process *p) {
 /* Step 6. Left out, a design misses by (R⁻¹ (y - level))_i / Q_ii, with a band of s² / Q_ii, Q = R⁻¹ - R⁻¹ 1 1' R⁻¹ / 1' R⁻¹ 1
  * (O. Dubrule, "Cross validation of kriging in a unique neighborhood", Math. Geol. 15 (1983), 687-699). Designs that lie close
  * together say little of it, and count little. n³/3. */
-double ew_process_trust(const struct ew_process *p) {
-  double miss = 0, band = 0;
+void ew_process_left_out(const struct ew_process *p, double *miss, double *band2) {
   gsize n = (gsize)p->n;
   gsl_vector *column = gsl_vector_alloc(n);
   for (gsize i = 0; i < n; i++) {
@@ -121,14 +120,21 @@ double ew_process_trust(const struct ew_process *p) {
     gsl_blas_ddot(&rest.vector, &rest.vector, &own);
     double one = gsl_vector_get(p->ones, i);
     own -= one * one / p->one_r_one;
-    if (!(own > 0))
-      continue;
-    double e = gsl_vector_get(p->weight, i) / own;
-    miss += e * e;
-    band += p->s2 / own;
+    miss[i] = own > 0 ? gsl_vector_get(p->weight, i) / own : 0;
+    band2[i] = own > 0 ? p->s2 / own : 0;
   }
   gsl_vector_free(column);
-  return band > 0 ? CLAMP(sqrt(miss / band), TRUST_LEAST, TRUST_MOST) : 1;
+}
+
+double ew_process_trust(const struct ew_process *p) {
+  g_autofree double *miss = g_new(double, p->n), *band2 = g_new(double, p->n);
+  double missed = 0, band = 0;
+  ew_process_left_out(p, miss, band2);
+  for (int i = 0; i < p->n; i++) {
+    missed += miss[i] * miss[i];
+    band += band2[i];
+  }
+  return band > 0 ? CLAMP(sqrt(missed / band), TRUST_LEAST, TRUST_MOST) : 1;
 }
 
 struct ew_process *ew_process_new(const double *x, const double *y, int n, int dimensions) {

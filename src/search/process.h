@@ -20,6 +20,8 @@ void ew_process_free(struct ew_process *process);
 
 /* With the lengths and noise that it has. FALSE: designs so alike that they cannot be told apart, or figures that are all one. n³/3. */
 gboolean ew_process_learn(struct ew_process *process);
+/* Each design left out in turn: by how much it is missed, and the square of the band there (0: it cannot be left out); miss[n], band2[n]. n³/3. */
+void ew_process_left_out(const struct ew_process *process, double *miss, double *band2);
 double ew_process_trust(const struct ew_process *process);
 double ew_process_mean(const struct ew_process *process, const double *x);
 double ew_process_band(const struct ew_process *process, const double *x);

@@ -206,12 +206,28 @@ gboolean ew_rounds_believe(const struct ew_search_ask *a, const struct ew_search
   return TRUE;
 }
 
+/* The first designs fill the space. */
+static void weigh(struct ew_rounds *s) {
+  int even = 0;
+  for (int i = 0; i < s->found->designs && s->found->round[i] == 0; i++)
+    even += s->found->sound[i];
+  for (int k = 0; k < s->found->figures; k++)
+    if (s->found->surrogate[k])
+      ew_surrogate_weigh(s->found->surrogate[k], even);
+}
+
 gboolean ew_search_believes(const struct ew_search_ask *a, const struct ew_search_found *found,
                             const double *point, int figure, double *mean, double *band) {
   double snapped[EW_AXES_MOST];
   g_assert(figure >= 0 && figure < found->figures);
   ew_axes_snap(a->axis, a->axes, point, snapped);
-  return ew_rounds_believe(a, found, snapped, figure, mean, band);
+  if (!ew_rounds_believe(a, found, snapped, figure, mean, NULL))
+    return FALSE;
+  double row[EW_AXES_MOST * EW_PLACES_MOST];
+  ew_rounds_row(a, snapped, row);
+  if (band)
+    *band = ew_surrogate_told(found->surrogate[figure], row);
+  return TRUE;
 }
 
 /* ---- the whole ---- */
@@ -311,9 +327,10 @@ gboolean ew_search_run(const struct ew_search_ask *a, struct ew_search_found *fo
     good = one_round(&s, r, error);
   good = good && learn(&s, error);
   ew_seen_free(s.seen);
-  if (good)
+  if (good) {
+    weigh(&s);
     find_front(&s);
-  else
+  } else
     ew_search_found_clear(found);
   return good;
 }

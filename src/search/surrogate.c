@@ -24,7 +24,11 @@
 #define WALK         96 /* turns; a turn tries each length and the noise */
 #define WALK_ON      32 /* the same where another walk is gone on from */
 #define STEP         1.0
-#define GLANCE       4 /* every fourth member */
+#define WORTH_LEAST  0.6
+#define WORTH_MOST   2.5
+#define WORTH_SPARE                                                                                \
+  1.1 /* chosen on the 36 rows of docs/benchmarks-search.md, Bands: not independent of them */
+#define GLANCE 4 /* every fourth member */
 
 struct ew_surrogate {
   int n, dimensions;
@@ -32,7 +36,7 @@ struct ew_surrogate {
   double *likeliest;   /* logs of lengths and noise */
   double likelihood;   /* of those */
   double likely_noise; /* standard deviation */
-  double t;
+  double t, worth;     /* worth: what the band is told as, times itself */
   int members;
   struct ew_process *member[EW_SURROGATE_MEMBERS];
 };
@@ -216,7 +220,7 @@ static gboolean add_member(struct ew_surrogate *s, const double *x, const double
 
 static struct ew_surrogate *begun(int n, int dimensions) {
   struct ew_surrogate *s = g_new0(struct ew_surrogate, 1);
-  *s = (struct ew_surrogate){.n = n, .dimensions = dimensions, .t = 1};
+  *s = (struct ew_surrogate){.n = n, .dimensions = dimensions, .t = 1, .worth = 1};
   return s;
 }
 
@@ -294,6 +298,38 @@ void ew_surrogate_free(struct ew_surrogate *s) {
   g_free(s);
 }
 
+/* ---- what a band is worth ---- */
+
+/* The average's own miss of one design, and the square of its band, as ask_members has them. at: by members, n apart. */
+static void left_out_of_all(const struct ew_surrogate *s, const double *miss, const double *band2,
+                            double *own, double *square) {
+  *own = *square = 0;
+  for (int m = 0; m < s->members; m++)
+    *own += miss[m * s->n] / s->members;
+  for (int m = 0; m < s->members; m++) {
+    double trust = s->member[m]->trust, apart = miss[m * s->n] - *own;
+    *square += (apart * apart + trust * trust * band2[m * s->n]) / s->members;
+  }
+}
+
+void ew_surrogate_weigh(struct ew_surrogate *s, int even) {
+  gsize n = (gsize)s->n, most = MAX(n * (gsize)s->members, 1);
+  g_autofree double *miss = g_new(double, most), *band2 = g_new(double, most);
+  double missed = 0, band = 0;
+  for (gsize m = 0; m < (gsize)s->members; m++)
+    ew_process_left_out(s->member[m], miss + m * n, band2 + m * n);
+  for (int i = 0; i < MIN(even, s->n); i++) {
+    double mean, square;
+    left_out_of_all(s, miss + i, band2 + i, &mean, &square);
+    if (square > 0) {
+      missed += mean * mean / square;
+      band += 1;
+    }
+  }
+  double worth = band > 0 ? CLAMP(sqrt(missed / band) / s->t, WORTH_LEAST, WORTH_MOST) : 1;
+  s->worth = WORTH_SPARE * (even < s->n ? fmax(worth, 1) : worth);
+}
+
 /* ---- asked ---- */
 
 /* Of every step-th member; band NULL: not asked for. */
@@ -325,6 +361,10 @@ double ew_surrogate_band(const struct ew_surrogate *s, const double *x) {
   double mean, band;
   ask_members(s, x, 1, &mean, &band);
   return band;
+}
+
+double ew_surrogate_told(const struct ew_surrogate *s, const double *x) {
+  return s->worth * ew_surrogate_band(s, x);
 }
 
 void ew_surrogate_glance(const struct ew_surrogate *s, const double *x, double *mean,

@@ -111,13 +111,18 @@ static void say_band(const struct judge *j, const struct rows *r, const struct r
       y[rows++] = r->figure[i * r->wishes + k];
     }
   g_autoptr(ew_surrogate) learned = ew_surrogate_new(x, y, rows, r->axes, NULL, NULL);
+  int even = 0;
+  for (int i = 0; i < n && r->round[i] == 0; i++)
+    even += r->sound[i];
+  if (learned)
+    ew_surrogate_weigh(learned, even);
   for (int i = 0; learned && i < grid->count; i++) {
     const double *point = grid->point + i * grid->axes;
     double truth = grid->figure[i * grid->wishes + k];
     if (!grid->sound[i])
       continue;
     double off = truth - ew_surrogate_mean(learned, point);
-    inside += fabs(off) <= 1.959964 * ew_surrogate_band(learned, point);
+    inside += fabs(off) <= 1.959964 * ew_surrogate_told(learned, point);
     error2 += off * off;
     sum += truth;
     square += truth * truth;

@@ -189,7 +189,9 @@ static void say_end(const struct ew_search_setup *s, const struct ew_search_answ
         ew_search_at_end(s, a, m, axis) && (high ? m->high[axis] > 0.995 : m->low[axis] < 0.005);
   }
   g_autofree char *says = ew_search_axis_says(own, high);
-  if (there)
+  if (there && a->members->len == 1)
+    ew_say("%s: this is an end of its range; a wider one may have better.", says);
+  else if (there)
     ew_say("%s: %d of %u rows reach this end of its range; a wider one may have better.", says,
            there, a->members->len);
 }

@@ -27,7 +27,7 @@
 #include "desk/variation.h"
 #include "search/rounds.h"
 
-/* key, kind, more of it is better, found without a run, EW_TEXT: what it is */
+/* key, kind (of the highest pressure the one that is shown in bar, not as the weather is), more of it is better, found without a run, EW_TEXT: what it is */
 #define EW_SEARCH_FIGURES(X)                                                                       \
   X(TORQUE, "torque", EW_KIND_TORQUE, TRUE, FALSE,                                                 \
     EW_TEXT("mean torque from one speed to another"))                                              \
@@ -39,7 +39,7 @@
   X(RESIDUAL, "residual", EW_KIND_RATIO, FALSE, FALSE,                                             \
     EW_TEXT("burnt gas left in the charge at the idle speed, throttle open: it ranks how it will " \
             "idle, no more"))                                                                      \
-  X(PEAK_PRESSURE, "peak_pressure", EW_KIND_PRESSURE_ABSOLUTE, FALSE, FALSE,                       \
+  X(PEAK_PRESSURE, "peak_pressure", EW_KIND_MEAN_EFFECTIVE_PRESSURE, FALSE, FALSE,                 \
     EW_TEXT("highest cylinder pressure of the mean cycle"))                                        \
   X(EXHAUST, "exhaust_temperature", EW_KIND_TEMPERATURE, FALSE, FALSE,                             \
     EW_TEXT("hottest reading of a thermocouple in the exhaust"))                                   \

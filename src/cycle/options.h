@@ -9,13 +9,18 @@ enum ew_cycle_spark {
 };
 
 struct ew_cycle_backend;
+struct ew_cycle_warm;
+
+/* From this tolerance on one cycle that is as the one before ends a run; below it two. */
+#define EW_CYCLE_ROUGH 0.005
 
 struct ew_cycle_options {
   /* part of a plan: other values give other figures */
-  double cell_m;    /* wanted cell length; 0.02 default, 0.04 for searches */
-  double cfl;       /* 0.85 */
-  int most_cycles;  /* 40 */
-  double tolerance; /* 1e-3: change of work, air and charge from cycle to cycle, two in a row */
+  double cell_m;   /* wanted cell length; 0.02 default, 0.04 for searches */
+  double cfl;      /* 0.85 */
+  int most_cycles; /* 40 */
+  double
+      tolerance; /* 1e-3: change of work, air and charge from cycle to cycle, two in a row (EW_CYCLE_ROUGH) */
   enum ew_cycle_spark spark;
   /* not part of it: the figures do not depend on them */
   int threads; /* 0: as many as OpenMP gives */
@@ -24,6 +29,9 @@ struct ew_cycle_options {
   void (*progress)(double share_done, gpointer data);
   gpointer data;
   const gint *cancel; /* stop soon after this becomes non-zero; may be NULL */
+  struct ew_cycle_warm *
+      warm; /* runs begin where those before left off, and leave theirs; the figures depend on it within the tolerance.
+                                 NULL: from still gas */
 };
 
 /* The cell length that a question wants whose highest speed this is: a pulse of 60 degrees at 345 m/s gets twelve cells, between 10 and

@@ -71,7 +71,7 @@ static struct ew_cycle_laid *laid_of(struct ew_pack *pack, const struct ew_cycle
 }
 
 void ew_pack_load(struct ew_pack *pack, int l, const struct ew_cycle_plan *plan, double speed_rpm,
-                  double spark_deg, const struct ew_cycle_state *start) {
+                  double spark_deg, const struct ew_pack_start *start) {
   struct ew_lane *lane = &pack->lane[l];
   struct ew_cycle_laid *laid = laid_of(pack, plan);
   gboolean given = plan->spark == EW_SPARK_GIVEN;
@@ -83,9 +83,11 @@ void ew_pack_load(struct ew_pack *pack, int l, const struct ew_cycle_plan *plan,
   for (int i = 0; i < pack->state->cylinders; i++)
     ew_cycle_frame_of(laid, i, speed_rpm, &lane->frame[i]);
   ew_cycle_state_cold(pack->state, l, laid, speed_rpm, given ? spark_deg : FIRST_SPARK_DEG);
-  if (start) {
+  if (start->of) {
+    ew_cycle_state_follow(pack->state, l, laid, start->state, 0, start->of);
+  } else if (start->state) {
     struct ew_cycle_laid *coarse = ew_cycle_laid_new(plan, EW_GRID_COARSE);
-    ew_cycle_state_refine(pack->state, l, laid, start, 0, coarse);
+    ew_cycle_state_refine(pack->state, l, laid, start->state, 0, coarse);
     ew_cycle_laid_release(coarse);
   }
   *ew_pack_run(pack, l, EW_RUN_FROZEN) = given;

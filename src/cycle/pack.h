@@ -19,10 +19,15 @@ struct ew_pack *ew_pack_new(const struct ew_cycle_backend *backend,
 int ew_pack_new_many(const struct ew_cycle_backend *backend, const struct ew_cycle_plan *shape,
                      enum ew_plan_grid grid, int packs, struct ew_pack **pack);
 void ew_pack_free(struct ew_pack *pack);
-/* start: what a run of the same plan on the coarse grid left (ew_pack_keep), for the final one; NULL:
- * cold. The plan must outlive the run. */
+/* What a run begins from (ew_pack_keep): its own plan's run on the coarse grid, for the final one; or, with `of`, that of another plan laid
+ * out so (ew_cycle_warm_at). */
+struct ew_pack_start {
+  const struct ew_cycle_state *state; /* NULL: still gas */
+  const struct ew_cycle_laid *of;
+};
+/* The plan must outlive the run. */
 void ew_pack_load(struct ew_pack *pack, int lane, const struct ew_cycle_plan *plan,
-                  double speed_rpm, double spark_deg, const struct ew_cycle_state *start);
+                  double speed_rpm, double spark_deg, const struct ew_pack_start *start);
 /* A finished lane's state; ew_cycle_state_free. Before ew_pack_take. */
 struct ew_cycle_state *ew_pack_keep(const struct ew_pack *pack, int lane);
 /* Advance all running lanes by up to n steps each. TRUE when at least one lane finished. */

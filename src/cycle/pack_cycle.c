@@ -349,7 +349,10 @@ static gboolean settled(struct ew_pack *pack, int l, const struct ew_sums *s) {
   double *in_a_row = ew_pack_run(pack, l, EW_RUN_IN_A_ROW),
          *times = ew_pack_run(pack, l, EW_RUN_CONFIRMED);
   double *frozen = ew_pack_run(pack, l, EW_RUN_FROZEN),
-         wanted = pack->grid == EW_GRID_COARSE ? 1 : 2;
+         wanted =
+             pack->grid == EW_GRID_COARSE || pack->lane[l].laid->plan->tolerance >= EW_CYCLE_ROUGH
+                 ? 1
+                 : 2;
   *in_a_row = same_as_before(pack, l, s) ? *in_a_row + 1 : 0;
   g_assert(*in_a_row <= *ew_pack_run(pack, l, EW_RUN_CYCLES));
   if (*ew_pack_run(pack, l, EW_RUN_RESUMED) && *ew_pack_run(pack, l, EW_RUN_KNOCK_LIMITED))

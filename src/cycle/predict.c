@@ -9,6 +9,7 @@
 #include "cycle/pack.h"
 #include "cycle/plan_parts.h"
 #include "cycle/trace.h"
+#include "cycle/warm.h"
 #include <math.h>
 #include <stdlib.h>
 #include <string.h>
@@ -68,6 +69,8 @@ struct list {
   const struct ew_cycle_task *tasks;
   struct ew_cycle_result *results;
   struct ew_cycle_state **kept; /* by task: what the coarse pass left, for the fine one; or NULL */
+  const struct ew_cycle_warm *warm; /* what runs begin from; NULL: still gas */
+  struct ew_cycle_state **left;     /* by task: what the final pass leaves; NULL: nothing */
   int *order, n, next;
   enum ew_plan_grid grid;
   int done, all; /* over all groups and passes, for progress */
@@ -97,8 +100,14 @@ static gboolean cancelled(const struct ew_cycle_options *o) {
 
 static void load(struct ew_pack *pack, int l, const struct list *list, int job) {
   const struct ew_cycle_task *task = &list->tasks[job];
-  ew_pack_load(pack, l, task->plan, task->speed_rpm, task->spark_deg,
-               list->grid == EW_GRID_FINAL ? list->kept[job] : NULL);
+  struct ew_pack_start start = {NULL, NULL};
+  if (list->warm && task->plan->grids == 1)
+    start.state = ew_cycle_warm_at(list->warm, task->plan, task->speed_rpm, &start.of);
+  else if (list->grid == EW_GRID_FINAL)
+    start.state = list->kept[job];
+  if (!start.state)
+    start.of = NULL;
+  ew_pack_load(pack, l, task->plan, task->speed_rpm, task->spark_deg, &start);
 }
 
 static void finish(struct ew_pack *pack, int l, struct list *list, int job) {
@@ -111,7 +120,12 @@ static void finish(struct ew_pack *pack, int l, struct list *list, int job) {
     else
       ew_cycle_state_free(kept);
   } else {
+    struct ew_cycle_state *left = list->left ? ew_pack_keep(pack, l) : NULL;
     ew_pack_take(pack, l, result);
+    if (left && result->converged)
+      list->left[job] = left;
+    else
+      ew_cycle_state_free(left);
   }
 }
 
@@ -354,6 +368,48 @@ static void run_group(const struct ew_cycle_backend *backend, struct list *list,
   }
 }
 
+static void run_groups(const struct ew_cycle_backend *backend, struct list *list, int n,
+                       const struct ew_cycle_options *o, struct ew_cycle_effort *effort) {
+  g_autoptr(GPtrArray) groups = groups_of(list->tasks, n, &effort->look_ups);
+  for (guint i = 0; i < groups->len; i++)
+    run_group(backend, list, g_ptr_array_index(groups, i), o, effort);
+}
+
+static gboolean all_steady(const struct list *list, int n) {
+  int steady = 0;
+  while (steady < n && list->results[steady].converged)
+    steady++;
+  return steady == n;
+}
+
+/* Where the runs before left off; all from still gas where that leads nowhere. What they leave is held for the next, unless they were cut
+ * short. */
+static void run_warm(const struct ew_cycle_backend *backend, struct list *list, int n,
+                     const struct ew_cycle_options *o, struct ew_cycle_effort *effort) {
+  g_autofree double *speed_rpm = g_new(double, n);
+  list->warm = o->warm;
+  list->left = g_new0(struct ew_cycle_state *, n);
+  for (int i = 0; i < n; i++)
+    speed_rpm[i] = list->tasks[i].speed_rpm;
+  run_groups(backend, list, n, o, effort);
+  if (!all_steady(list, n) && !cancelled(o)) {
+    list->warm = NULL;
+    list->done = 0;
+    for (int i = 0; i < n; i++) {
+      ew_cycle_result_clear(&list->results[i]);
+      g_clear_pointer(&list->left[i], ew_cycle_state_free);
+    }
+    run_groups(backend, list, n, o, effort);
+  }
+  if (!cancelled(o)) {
+    ew_cycle_warm_take(o->warm, list->tasks[0].plan, speed_rpm, list->left, n);
+    memset(list->left, 0, sizeof(*list->left) * (gsize)n);
+  }
+  for (int i = 0; i < n; i++)
+    ew_cycle_state_free(list->left[i]);
+  g_clear_pointer(&list->left, g_free);
+}
+
 gboolean ew_cycle_run(const struct ew_cycle_task *tasks, int n, const struct ew_cycle_options *o,
                       struct ew_cycle_result *results, struct ew_cycle_effort *effort,
                       GError **error) {
@@ -374,9 +430,10 @@ gboolean ew_cycle_run(const struct ew_cycle_task *tasks, int n, const struct ew_
   }
   gint64 began = g_get_monotonic_time();
   list.kept = g_new0(struct ew_cycle_state *, n);
-  g_autoptr(GPtrArray) groups = groups_of(tasks, n, &own.look_ups);
-  for (guint i = 0; i < groups->len; i++)
-    run_group(backend, &list, g_ptr_array_index(groups, i), o, &own);
+  if (o->warm)
+    run_warm(backend, &list, n, o, &own);
+  else
+    run_groups(backend, &list, n, o, &own);
   for (int i = 0; i < n; i++)
     ew_cycle_state_free(list.kept[i]);
   g_free(list.kept);

@@ -153,6 +153,13 @@ void ew_cycle_state_refine(struct ew_cycle_state *state, int lane, const struct 
                            const struct ew_cycle_state *from, int from_lane,
                            const struct ew_cycle_laid *coarse);
 
+/* The same lane after a steady run of another plan with the same parts and gas (cycle/warm.h): pipes by the share of their length; cylinders
+ * and volumes keep pressure and temperature in the room that they have now, and a cylinder whose valves are not where they were begins
+ * from still gas. What the former run counted is left behind. */
+void ew_cycle_state_follow(struct ew_cycle_state *state, int lane, const struct ew_cycle_laid *laid,
+                           const struct ew_cycle_state *from, int from_lane,
+                           const struct ew_cycle_laid *before);
+
 /* One lane's column, packed into lane 0 of a state of its own; ew_cycle_state_free. */
 struct ew_cycle_state *ew_cycle_state_take(const struct ew_cycle_state *state, int lane);
 /* All of one lane into another, of this state or of another of the same shape. */

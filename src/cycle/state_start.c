@@ -1,4 +1,4 @@
-/* How a lane begins: cold, or refined from a run on coarser cells.
+/* How a lane begins: cold, refined from a run on coarser cells, or where another engine's run left off.
  *
  * Cold: still gas in pipes and volumes, fresh before the valves and burned behind them, cylinders by their
  * phase. A guess, good enough that the first cycle runs; the steady cycle does not depend on it. */
@@ -213,4 +213,74 @@ void ew_cycle_state_refine(struct ew_cycle_state *s, int lane, const struct ew_c
   ew_state_run(s, EW_RUN_RESUMED)[lane] = 1;
   ew_state_run(s, EW_RUN_CYCLES_BEFORE)[lane] = ew_state_run(from, EW_RUN_CYCLES)[from_lane];
   ew_state_run(s, EW_RUN_STEPS_BEFORE)[lane] = ew_state_run(from, EW_RUN_STEPS)[from_lane];
+}
+
+/* ---- where another run left off ---- */
+
+static void fit_volumes(struct ew_cycle_state *s, int lane, const struct ew_cycle_laid *laid,
+                        const struct ew_cycle_laid *before) {
+  for (int v = 0; v < s->volumes; v++) {
+    double more =
+        ew_plan_volumes(laid->plan)[v].volume_m3 / ew_plan_volumes(before->plan)[v].volume_m3;
+    for (int w = 0; w < EW_VOLUMES_TEMPERATURE; w++)
+      ew_state_at(s, EW_STATE_VOLUMES, w, v)[lane] *= more;
+  }
+}
+
+/* As much more of everything as there is more room at that angle. */
+static void fit_cylinder(struct ew_cylinder *c, double more) {
+  double *const held[] = {&c->mass_kg,   &c->energy_j,      &c->burned_kg,
+                          &c->fuel_kg,   &c->volume_m3,     &c->closed_m3,
+                          &c->closed_kg, &c->closed_burned, &c->closed_fuel};
+  for (gsize i = 0; i < G_N_ELEMENTS(held); i++)
+    *held[i] *= more;
+}
+
+static double room_more(const struct ew_cycle_laid *laid, const struct ew_cycle_laid *before, int i,
+                        double speed_rpm, double deg) {
+  struct ew_cylinder_frame now, then;
+  ew_cycle_frame_of(laid, i, speed_rpm, &now);
+  ew_cycle_frame_of(before, i, speed_rpm, &then);
+  return ew_cylinder_volume_m3(&now, deg) / ew_cylinder_volume_m3(&then, deg);
+}
+
+static gboolean is_shut(const struct ew_cycle_plan *plan, int i, double deg) {
+  const struct ew_plan_cylinder *c = &ew_plan_cylinders(plan)[i];
+  return deg > c->shut_from_deg && deg < c->shut_to_deg;
+}
+
+static void fit_cylinders(struct ew_cycle_state *s, int lane, const struct ew_cycle_laid *laid,
+                          const struct ew_cycle_laid *before, double speed_rpm) {
+  for (int i = 0; i < s->cylinders; i++) {
+    double deg = ew_cycle_local_angle(laid->plan, i, 0);
+    double *closed_deg = &ew_state_at(s, EW_STATE_CLOSED, EW_CLOSED_DEG, i)[lane];
+    struct ew_cylinder c, shut;
+    ew_state_get_cylinder(s, EW_STATE_CYLINDERS, lane, i, &c);
+    ew_state_get_cylinder(s, EW_STATE_SHUT, lane, i, &shut);
+    if (is_shut(laid->plan, i, deg) != (c.stage != EW_EXCHANGE)) {
+      c = shut = cold_cylinder(laid, i, speed_rpm, deg);
+      *closed_deg = deg;
+    } else {
+      fit_cylinder(&c, room_more(laid, before, i, speed_rpm, deg));
+      fit_cylinder(&shut, room_more(laid, before, i, speed_rpm, *closed_deg));
+    }
+    ew_state_put_cylinder(s, EW_STATE_CYLINDERS, lane, i, &c);
+    ew_state_put_cylinder(s, EW_STATE_SHUT, lane, i, &shut);
+  }
+}
+
+void ew_cycle_state_follow(struct ew_cycle_state *s, int lane, const struct ew_cycle_laid *laid,
+                           const struct ew_cycle_state *from, int from_lane,
+                           const struct ew_cycle_laid *before) {
+  double speed_rpm = ew_state_run(s, EW_RUN_SPEED_RPM)[lane];
+  double spark_deg = ew_state_run(s, EW_RUN_SPARK_DEG)[lane];
+  ew_cycle_state_refine(s, lane, laid, from, from_lane, before);
+  fit_volumes(s, lane, laid, before);
+  fit_cylinders(s, lane, laid, before, speed_rpm);
+  ew_state_run(s, EW_RUN_CYCLES_BEFORE)[lane] = ew_state_run(s, EW_RUN_STEPS_BEFORE)[lane] = 0;
+  if (laid->plan->spark != EW_SPARK_GIVEN)
+    return;
+  ew_state_run(s, EW_RUN_SPARK_DEG)[lane] = ew_state_run(s, EW_RUN_SOUGHT_DEG)[lane] = spark_deg;
+  ew_state_run(s, EW_RUN_MBT_DEG)[lane] = NAN;
+  ew_state_run(s, EW_RUN_KNOCK_LIMITED)[lane] = 0;
 }

@@ -102,6 +102,13 @@ static gboolean run_predict(gpointer data, const struct ew_job_run *run, struct 
   return good;
 }
 
+/* What is compared or has a band is not made of first looks. */
+static gboolean looks_once(const struct ew_predict_question *q, GError **error) {
+  return !q->follows || (!q->doubt && !q->against) ||
+         ew_refuse(error, "follow: a first look has no band and is compared with nothing: leave "
+                          "out uncertainty and against");
+}
+
 gboolean ew_api_predict(struct ew_service *s, const struct ew_request *r, struct ew_reply *reply,
                         GError **error) {
   g_autoptr(ew_node) body = ew_request_json(r, error);
@@ -111,7 +118,7 @@ gboolean ew_api_predict(struct ew_service *s, const struct ew_request *r, struct
   struct ew_node *against = ew_node_member_of(body, "against");
   q->against = against != NULL;
   q->doubt = g_strcmp0(ew_node_text(body, "uncertainty"), "yes") == 0;
-  if (!ew_predict_question_read(s, r, body, q, error) ||
+  if (!ew_predict_question_read(s, r, body, q, error) || !looks_once(q, error) ||
       (against && !ew_predict_side_read(against, &q->base, q->units, error))) {
     ew_predict_question_free(q);
     return FALSE;

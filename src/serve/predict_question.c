@@ -134,9 +134,14 @@ gboolean ew_predict_question_read(struct ew_service *s, const struct ew_request 
                                   GError **error) {
   q->units = ew_service_units(s, r);
   ew_cycle_options_defaults(&q->options);
-  return ew_predict_side_read(body, &q->now, q->units, error) && read_speeds(body, q, error) &&
-         ew_predict_figure(body, "cell", EW_KIND_LENGTH, 0.01, 0.1,
-                           ew_cycle_cell_m(q->speed_rpm[q->speeds - 1]), &q->options.cell_m, error);
+  if (!ew_predict_side_read(body, &q->now, q->units, error) || !read_speeds(body, q, error))
+    return FALSE;
+  q->follows = g_strcmp0(ew_node_text(body, "follow"), "yes") == 0;
+  if (q->follows)
+    q->options.tolerance = EW_FOLLOW_TOLERANCE;
+  double usual = q->follows ? EW_FOLLOW_CELL_M : ew_cycle_cell_m(q->speed_rpm[q->speeds - 1]);
+  return ew_predict_figure(body, "cell", EW_KIND_LENGTH, 0.01, 0.2, usual, &q->options.cell_m,
+                           error);
 }
 
 gboolean ew_predict_engine_id(const struct ew_node *body, gint64 *id, GError **error) {
@@ -187,5 +192,6 @@ struct ew_cycle_options ew_predict_options(const struct ew_predict_question *q,
   options.cancel = run->cancel;
   options.progress = run->progress;
   options.data = run->progress_data;
+  options.warm = q->follows ? run->warm : NULL;
   return options;
 }

@@ -9,6 +9,10 @@
 
 #define EW_PREDICT_CHANGES_MOST 40 /* in one question */
 
+/* Of a first look: cells by default, and the change from cycle to cycle that counts as none (docs/methods-cycle.md, 5). */
+#define EW_FOLLOW_CELL_M    0.08
+#define EW_FOLLOW_TOLERANCE 0.01
+
 /* One engine as it is to be run. */
 struct ew_predict_side {
   struct ew_engine engine;
@@ -21,6 +25,8 @@ struct ew_predict_side {
 struct ew_predict_question {
   struct ew_predict_side now, base;
   gboolean doubt, against;
+  gboolean
+      follows; /* a first look while somebody turns: from where this page's last one left off, at EW_FOLLOW_TOLERANCE */
   enum ew_unit_system units; /* in which turned figures are written */
   double low_rpm, high_rpm;
   struct ew_cycle_options options;

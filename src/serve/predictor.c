@@ -3,6 +3,7 @@
 #include "serve/predictor.h"
 #include "base/error.h"
 #include "base/language.h"
+#include "serve/followed.h"
 #include <math.h>
 #include <string.h>
 #include <sys/resource.h>
@@ -47,6 +48,7 @@ struct ew_predictor {
   GQueue jobs; /* struct job*, oldest first */
   gint64 last;
   struct lane lane[2];
+  struct ew_followed *followed; /* of the quick lane's thread alone */
 };
 
 /* By how much the lanes give way to the rest of the server: somebody waits at a slider, nobody at a search. */
@@ -171,7 +173,9 @@ static void finish(struct job *j, char *answer, GError *error) {
 static void run_job(struct job *j) {
   struct ew_predictor *p = j->home;
   struct ew_json json = {.text = g_string_new(NULL)};
-  struct ew_job_run run = {&j->cancel, on_progress, j};
+  struct ew_job_run run = {.cancel = &j->cancel, .progress = on_progress, .progress_data = j};
+  if (j->work.lane == EW_LANE_QUICK)
+    run.warm = ew_followed_of(p->followed, j->device, j->page);
   GError *error = NULL;
   ew_json_open(&json, NULL);
   const ew_language *former = ew_language_of_thread(j->language);
@@ -200,6 +204,7 @@ struct ew_predictor *ew_predictor_new(struct ew_http *http) {
   p->http = http;
   g_mutex_init(&p->mutex);
   g_queue_init(&p->jobs);
+  p->followed = ew_followed_new();
   for (int i = 0; i < 2; i++)
     p->lane[i] = (struct lane){.home = p,
                                .which = (enum ew_lane)i,
@@ -230,6 +235,7 @@ void ew_predictor_free(struct ew_predictor *p) {
   while (g_idle_remove_by_data(p))
     ;
   g_queue_clear_full(&p->jobs, job_free);
+  ew_followed_free(p->followed);
   g_mutex_clear(&p->mutex);
   g_free(p);
 }

@@ -11,6 +11,7 @@
 #pragma once
 #include "serve/http.h"
 
+struct ew_cycle_warm;
 struct ew_predictor; /* opaque */
 
 enum ew_lane { EW_LANE_QUICK, EW_LANE_LONG };
@@ -21,6 +22,7 @@ struct ew_job_run {
   const gint *cancel;
   void (*progress)(double share, gpointer data);
   gpointer progress_data;
+  struct ew_cycle_warm *warm; /* where this page's last runs left off; NULL in the long lane */
 };
 struct ew_job_work {
   const char *kind; /* static: "predict" */

@@ -81,10 +81,28 @@ def as_the_command_line(server, typed, folder):
     check("nothing turned: nothing beyond doubt", same["relative"] == 0 and not same["beyond_doubt"], same)
     given = asked(server, "predict", {"typed": typed, "spark": "25 deg", "changes": ["compression=+0.5"], **FEW})["answer"]
     check("a given spark is kept to", given["spark_deg"] == [25.0] * 4, given["spark_deg"])
+    looks(server, typed)
     changes = ["compression=+0.5", "primary_length=-100 mm,+100 mm"]
     table = asked(server, "predict/vary", {"typed": typed, "variants": changes, **FEW})["answer"]
     line = told("vary", SIX, *AT, "--change", changes[0], "--change", changes[1])
     check("the table of variants is that of engine vary", table["variants"] == line["variants"], (table, line))
+
+
+def looks(server, typed):
+    """A first look begins where the page's last one left off; it is near what it is from still gas, and has no band."""
+    few, longer = {**FEW, "follow": True}, [{"group": "breathing", "name": "primary_length", "to": "+20 mm"}]
+    first = asked(server, "predict", {"typed": typed, **few})["answer"]
+    again = asked(server, "predict", {"typed": typed, "turns": longer, **few})["answer"]
+    still = asked(server, "predict", {"typed": typed, "turns": longer, **FEW})["answer"]
+    off = max(abs(a / b - 1) for a, b in zip(again["torque_n_m"], still["torque_n_m"]))
+    check("a first look is near what it is from still gas", off < 0.015 and all(again["converged"]), off)
+    check("in fewer cycles", sum(again["cycles"]) < 0.7 * sum(first["cycles"]), (first["cycles"], again["cycles"]))
+    for says, cell, good in (("cells of the longest that the model takes", "200 mm", True), ("longer ones", "210 mm", False)):
+        got = asked(server, "predict", {"typed": typed, **few, "cell": cell})
+        check(f"{says}: {'answered' if good else 'refused at once'}", got["state"] == ("done" if good else "refused at once"), got)
+    for part in ({"uncertainty": True}, {"against": {"typed": typed}}):
+        no = asked(server, "predict", {"typed": typed, **few, **part})
+        check(f"a first look with {list(part)[0]} is refused", no.get("status") == 400 and "first look" in no["refused"], no)
 
 
 def fits(server, typed, engine):

@@ -15,7 +15,7 @@ export type Job<A> = Omit<described.Job, 'answer'> & { answer?: A };
 export const counts = (p: Pull) => p.purpose === 'pull' && !p.discarded && !p.tripped && !p.held;
 export interface Turn { group: string; name: string; to: number | string }
 export interface PredictSide { typed: Typed; turns?: Turn[]; changes?: string[]; tune?: Tune; spark?: string }
-export interface PredictQuestion extends PredictSide { page: string; cell?: string; from_speed?: number; to_speed?: number; speed_step?: number; uncertainty?: boolean; against?: PredictSide; band_low?: number; band_high?: number;
+export interface PredictQuestion extends PredictSide { page: string; cell?: string; from_speed?: number; to_speed?: number; speed_step?: number; uncertainty?: boolean; follow?: boolean; against?: PredictSide; band_low?: number; band_high?: number;
   pulls?: number[]; knobs?: string[]; variants?: string[]; grid?: boolean }
 
 /* What the server said no to, in its own words. */

@@ -8,14 +8,15 @@ import { isTurned, sideBase, sideNow, sketchOf } from './predict_sketch';
 import type { Units } from './state';
 import { t } from './words';
 
-/* Coarse runs: the first that this machine does in time; the one after it when the last took longer. */
-const COARSE = [{ cell: '80 mm', speed_step: 500 }, { cell: '100 mm', speed_step: 500 }, { cell: '100 mm', speed_step: 1000 }, { cell: '120 mm', speed_step: 1500 }], IN_TIME_S = 0.12;
-let coarse = 0;
+/* Steps of speed of a coarse run, which begins where this page's last one left off: the first that this machine does in time; the one after it when
+ * the last took longer. */
+const STEPS_RPM = [500, 1000, 1500], IN_TIME_S = 0.09;
+let coarse = 1;
 /* fine cells are the server's choice, by the highest speed */
 const FINE_STEP_RPM = 250, REST_MS = 400;
 
 function suitCoarse(took_s: number) {
-  if (took_s > IN_TIME_S) coarse = Math.min(coarse + 1, COARSE.length - 1);
+  if (took_s > IN_TIME_S) coarse = Math.min(coarse + 1, STEPS_RPM.length - 1);
   else if (took_s < IN_TIME_S / 4) coarse = Math.max(coarse - 1, 0);
 }
 
@@ -33,7 +34,7 @@ const because = (e: unknown) => ({ problem: e instanceof Error ? e.message : Str
 
 export function useFollowing(engine: number, system: Units) {
   const [seen, setSeen] = useState(nothing);
-  const at = useRef({ engine, asking: 0, busy: false, again: false, fineJob: 0, gone: false, rest: undefined as ReturnType<typeof setTimeout> | undefined }).current;
+  const at = useRef({ engine, asking: 0, busy: false, again: false, fineJob: 0, follows: 0, gone: false, rest: undefined as ReturnType<typeof setTimeout> | undefined }).current;
   at.engine = engine; /* what waits asks about the engine of then, not of when it began to wait */
   const tell = (part: Partial<Following>) => { if (!at.gone) setSeen((old) => ({ ...old, ...part })); };
   useEffect(() => { at.gone = false; return () => { at.gone = true; clearTimeout(at.rest); }; }, []);
@@ -68,9 +69,10 @@ export function useFollowing(engine: number, system: Units) {
     if (at.busy) { at.again = true; return; }
     at.busy = true;
     tell({ running: 'following…' });
-    follow<PredictedCurve>('', { ...sideNow(sketch), ...COARSE[coarse]! }).then((c) => {
+    follow<PredictedCurve>('', { ...sideNow(sketch), follow: true, speed_step: STEPS_RPM[coarse]! }).then((c) => {
       if (!c) return;
-      suitCoarse(c.wall_s);
+      if (at.follows === sketch.engine) suitCoarse(c.wall_s); /* the first of an engine begins from still gas */
+      at.follows = sketch.engine;
       tell({ now: c, stage: 'coarse', problem: null, field: null });
     }, (e: unknown) => tell(because(e))).finally(() => ended(mine));
   }

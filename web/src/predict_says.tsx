@@ -15,7 +15,7 @@ export function Headline({ now, stage, turned, running }: { now: PredictedCurve;
   const cell = `${fixed(shown('length', now.cell_m), units.value === 'us' ? 1 : 0)}\u202f${unitOf('length')}`;
   return (<>
     <p class="verdict-line predict-gain" role="status">{now.gain ? words(now.gain.says.text) : turned ? t('Changed: the difference comes with the fine run') : t('This is the base: change something')}</p>
-    <p class="predict-stage"><span class={'tag stage-' + stage}>{stage === 'coarse' ? t('coarse: cells of {cell}, no band yet', { cell }) : t('refined: cells of {cell}, with its band', { cell })}</span> <span class="quiet">{t('predicted, not measured; {n} speeds in {time} s', { n: now.speed_rpm.length, time: fixed(now.wall_s, 2) })}{running ? `; ${running}` : ''}</span></p>
+    <p class="predict-stage"><span class={'tag stage-' + stage}>{stage === 'coarse' ? t('first look: cells of {cell}, some 3 % off, no band yet', { cell }) : t('refined: cells of {cell}, with its band', { cell })}</span> <span class="quiet">{t('predicted, not measured; {n} speeds in {time} s', { n: now.speed_rpm.length, time: fixed(now.wall_s, 2) })}{running ? `; ${running}` : ''}</span></p>
   </>);
 }
 

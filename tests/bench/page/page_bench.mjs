@@ -194,17 +194,27 @@ async function predicts(browser, server) {
   await page.goto(`${server.address}#/predict`);
   await page.locator('.stage-fine').waitFor({ timeout: 180000 });
   await page.locator('#turn-breathing-primary_length').focus();
-  const times = [], served = [];
-  for (let k = 0; k < (quick ? 4 : 8); k++) {
-    const before = ticks(server.child.pid);
-    await page.evaluate(() => { window.turned = null; const from = performance.now(); new MutationObserver((_l, me) => { if (document.querySelector('.stage-coarse')) { me.disconnect(); requestAnimationFrame(() => { window.turned = performance.now() - from; }); } }).observe(document.body, { childList: true, subtree: true, attributes: true }); });
-    await page.keyboard.press('ArrowLeft');
-    await page.waitForFunction(() => window.turned != null, null, { timeout: 30000 });
-    times.push(await page.evaluate(() => window.turned));
-    served.push(1000 * (ticks(server.child.pid) - before));
-    await page.locator('.stage-fine').waitFor({ timeout: 180000 });
-  }
-  tell({ bench: 'predict', turns: times.length, least_ms: Math.min(...times), median_ms: median(times), server_cpu_ms: median(served), limit_ms: 150, pass: median(times) < 150 });
+  const turns = async (rest_ms) => {
+    const times = [], served = [];
+    for (let k = 0; k < (quick ? 4 : 8); k++) {
+      const before = ticks(server.child.pid);
+      await page.evaluate(() => { /* a curve of its own is another canvas */
+        window.turned = null;
+        const plot = () => document.querySelector('.curve-card .plot-box canvas'), old = plot(), from = performance.now();
+        const look = () => { if (plot() && plot() !== old && document.querySelector('.stage-coarse')) window.turned = performance.now() - from; else requestAnimationFrame(look); };
+        document.activeElement.addEventListener('input', () => { requestAnimationFrame(look); }, { once: true });
+      });
+      await page.keyboard.press('ArrowLeft');
+      await page.waitForFunction(() => window.turned != null, null, { timeout: 30000 });
+      times.push(await page.evaluate(() => window.turned));
+      served.push(1000 * (ticks(server.child.pid) - before));
+      await page.waitForTimeout(rest_ms);
+    }
+    return { times, served };
+  };
+  await turns(100); /* the base comes beside it with the first */
+  const moving = await turns(100), rested = await turns(1000); /* rested: a fine run is under way, and gives way */
+  tell({ bench: 'predict', turns: rested.times.length, moving_median_ms: median(moving.times), moving_cpu_ms: median(moving.served), least_ms: Math.min(...rested.times), median_ms: median(rested.times), most_ms: Math.max(...rested.times), limit_ms: 150, pass: median(rested.times) < 150 && median(moving.times) < 150 });
   await page.context().close();
 }
 

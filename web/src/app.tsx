@@ -13,7 +13,6 @@ import { date, time } from './format';
 import { elsewhere, letGo } from './queue';
 import { unsent } from './unsent';
 import { t, tn, loadWords } from './words';
-import { First } from './screen_first';
 import { DayScreen } from './screen_day';
 import { PullsScreen } from './screen_pulls';
 import { LiveScreen, WindowScreen } from './screen_live';
@@ -97,7 +96,7 @@ function Screen() {
   if (bookProblem.value && !book.value) return <p class="said grave lone">{bookProblem.value}</p>;
   if (!book.value) return <p class="quiet lone">Opening the book…</p>;
   const screen = route.value.screen;
-  if (book.value.pulls === 0 && (screen === 'day' || screen === 'pulls')) return <First />;
+  if (book.value.pulls === 0 && (screen === 'day' || screen === 'pulls')) return <Later part={(m) => m.First} given={{}} />;
   switch (screen) {
     case 'pulls': return <PullsScreen />;
     case 'live': return <LiveScreen />;

@@ -3,7 +3,11 @@
  * The events are listened to before the first answer is asked for. What a browser keeps (units, language) is read after the first paint: reading it may wait for the disk.
  *
  *   address --asks--> book on its way --first paint--> words, list, curves on their way --> app.js, which takes them
+ *                                                        list of Pulls there, in English --> drawn to be read (early_list.ts) --> app.js
  */
+import type { Book, Pulls } from './api_types';
+import { listOf, suits } from './early_list';
+
 export interface EarlyAnswer { ok: boolean; text: string }
 /** `stream`: of the events, so that no change is missed between an answer and the page; `changed`: one came; `greeted`: the server said
  * hello. */
@@ -11,7 +15,7 @@ export interface Early { until_ms: number; stream?: EventSource; changed: boolea
 declare global { interface Window { early?: Early } }
 
 const NEWEST = 100; /* as in pulls_known.ts */
-const FRESH_MS = 4000, UNPAINTED_MS = 500;
+const FRESH_MS = 4000, UNPAINTED_MS = 500, LIST_MS = 150;
 const early: Early = window.early = { until_ms: performance.now() + FRESH_MS, changed: false, greeted: false, answers: {} };
 
 /* None of its own: the book's, which the server knows. */
@@ -27,14 +31,15 @@ function ask(path: string, units = '') {
 
 const [screen = '', query = ''] = location.hash.replace(/^#\/?/, '').split('?'), chosen = new URLSearchParams(query);
 const open = screen === 'open'; /* with a key nothing is answered before the key */
+const idsOf = (side: string) => (chosen.get(side) ?? '').split(',').map(Number).filter((n) => n > 0);
 function askPulls(units: string) {
-  const ids = ['a', 'b'].flatMap((side) => (chosen.get(side) ?? '').split(',').map(Number).filter((n) => n > 0)), samples = chosen.get('samples');
+  const ids = [...idsOf('a'), ...idsOf('b')], samples = chosen.get('samples');
   ask(`pulls?newest=${NEWEST}`, units);
   if (ids.length) ask(`curves?pulls=${ids.join()}${samples === '1' || (samples !== '0' && ids.length === 1) ? '' : '&raw=no'}`, units);
 }
+const language = document.cookie.split('; ').find((one) => one.startsWith('ew_language='))?.slice(12) ?? navigator.languages?.[0] ?? navigator.language ?? 'en', english = language.startsWith('en');
 function askTheRest() {
-  const language = document.cookie.split('; ').find((one) => one.startsWith('ew_language='))?.slice(12) ?? navigator.languages?.[0] ?? navigator.language ?? 'en';
-  if (!language.startsWith('en')) ask('words');
+  if (!english) ask('words');
   if (screen === 'pulls') askPulls(ownUnits());
   else if (screen === '' || screen === 'day') ask('day', ownUnits());
 }
@@ -45,13 +50,25 @@ function preload(file: string) {
   document.head.append(link);
 }
 
+/* True when it stands there. What fails here is asked for again, and said, by the page. */
+async function drawList(): Promise<boolean> {
+  const [books, pulls] = await Promise.all([early.answers['book'], early.answers[`pulls?newest=${NEWEST}`]]);
+  if (!books?.ok || !pulls?.ok) return false;
+  const book = JSON.parse(books.text) as Book, list = JSON.parse(pulls.text) as Pulls, units = ownUnits() || (book.settings['units'] === 'us' ? 'us' : 'si');
+  if (list.pulls.length > 0) document.getElementById('page')!.replaceChildren(...listOf(list, book, units === 'us' ? 'us' : 'si', [idsOf('a'), idsOf('b')]));
+  return list.pulls.length > 0;
+}
+const app = '/app.js';
+const beginApp = () => { void import(app); };
+
 let begun = false;
 function begin() {
   if (begun) return;
   begun = true;
   if (!open) askTheRest();
-  const app = '/app.js';
-  void import(app);
+  if (screen !== 'pulls' || !english || document.hidden || !suits(chosen)) { beginApp(); return; }
+  const late = setTimeout(beginApp, LIST_MS); /* a module is run once */
+  drawList().catch(() => false).then((drawn) => { if (drawn) requestAnimationFrame(() => { setTimeout(beginApp); }); else beginApp(); clearTimeout(late); });
 }
 if (!open) {
   const stream = early.stream = new EventSource('/api/v1/events');

@@ -20,6 +20,8 @@ export { MethodView } from './view_method';
 export { StepUpView } from './view_step_up';
 export { SweepView } from './view_sweep';
 export { Explain } from './explain';
+export { Photos } from './photos';
+export { First } from './screen_first';
 export { RecorderCard } from './recorder_card';
 export { FactOrigin } from './fact_origin';
 export { drawingOf } from './plot_svg';

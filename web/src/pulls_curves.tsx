@@ -5,7 +5,6 @@ import { api, type Comparison, type PullCurve } from './api';
 import { units } from './state';
 import { columnLabel, rpm } from './format';
 import { Later } from './later';
-import { Photos } from './photos';
 import { Plot } from './plot';
 import { growth, type Seen } from './plot_line';
 import { FEW, pad } from './plot_names';
@@ -102,6 +101,6 @@ export function CurvesView({ a, b, curves, answer, asked, onAsk }: CurvesProps) 
     {asked && <div ref={place} tabIndex={-1}>{'speed' in asked ? <Later part={(m) => m.Explain} given={{ pull: asked.pull, speed: asked.speed, onClose: () => onAsk(null) }} /> : <Later part={(m) => m.FactOrigin} given={{ pull: asked.pull, of: asked.of, onClose: () => onAsk(null) }} />}</div>}
     {facts}
     {last > 0 && <Later part={(m) => m.TripsOfPull} given={{ pull: last }} />}
-    {last > 0 && <Photos of={`pull:${last}`} heading={t('Photos and files of pull {pull}', { pull: last })} />}
+    {last > 0 && <Later part={(m) => m.Photos} given={{ of: `pull:${last}`, heading: t('Photos and files of pull {pull}', { pull: last }) }} />}
   </>);
 }

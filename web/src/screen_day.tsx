@@ -6,9 +6,9 @@ import { isKept } from './kept';
 import { changes, units } from './state';
 import { DynoHealth, NotesCard } from './notes';
 import { ChooseFiles } from './drop';
-import { Photos } from './photos';
 import { OpenTrips } from './trips';
 import { Behind } from './behind';
+import { Later } from './later';
 import { date, dash, fixed, quantity, rpm, time, words, tripWords } from './format';
 import { t } from './words';
 
@@ -109,7 +109,7 @@ export function DayScreen() {
         {day.day && <Answers day={day.day} />}
         <NotesCard day={day.day} />
         <DynoHealth />
-        {day.day && <Photos of={'day:' + day.day} heading="Photos and files of the day" />}
+        {day.day && <Later part={(m) => m.Photos} given={{ of: 'day:' + day.day, heading: t('Photos and files of the day') }} />}
       </div>
         {recent.length > 0 && (
           <section class="card">

@@ -61,12 +61,13 @@ async function serve() {
   return { ...said, child, cookie, letIn: async (context) => { await context.addCookies([{ name, value, url: said.address }]); return context; } };
 }
 
-// when the first row of the list and the first plot stood there, by the page's own clock
+// when the first row of the list stood there to be read, when it could be pressed, and when the first plot stood there, by the page's own clock
 const watcher = () => {
   window.seen = {};
   new MutationObserver(() => {
     const note = (name, selector) => { if (!window.seen[name] && document.querySelector(selector)) requestAnimationFrame(() => { window.seen[name] ??= performance.now(); }); };
     note('list', 'table.list tbody tr + tr');
+    note('live', 'table.list button.side:enabled');
     note('plot', '.plot-box canvas');
   }).observe(document, { childList: true, subtree: true });
 };
@@ -82,7 +83,7 @@ async function processorOf(page, fresh = false) { /* fresh: the page is about to
 
 // what a browser takes for a page with one line on it, from the same server: its own share of all below
 async function firstPaint(browser, server, pulls) {
-  const paint = [], list = [], plot = [], work = [], serving = [], plain = [];
+  const paint = [], list = [], live = [], plot = [], work = [], serving = [], plain = [];
   for (let k = 0; k < 7; k++) {
     const bare = await server.letIn(await browser.newContext({ serviceWorkers: 'block' })), line = await bare.newPage();
     await line.goto(`${server.address}api/v1/words`);
@@ -92,12 +93,12 @@ async function firstPaint(browser, server, pulls) {
     const page = await context.newPage(), spent = await processorOf(page, true), served = ticks(server.child.pid);
     await page.addInitScript(watcher);
     await page.goto(`${server.address}#/pulls?a=${pulls}`);
-    await page.waitForFunction(() => window.seen.list && window.seen.plot && performance.getEntriesByName('first-contentful-paint').length > 0, null, { timeout: 60000 });
+    await page.waitForFunction(() => window.seen.list && window.seen.live && window.seen.plot && performance.getEntriesByName('first-contentful-paint').length > 0, null, { timeout: 60000 });
     const [first, seen] = await page.evaluate(() => [performance.getEntriesByName('first-contentful-paint')[0].startTime, window.seen]);
-    paint.push(first); list.push(seen.list); plot.push(seen.plot); work.push(await spent()); serving.push(1000 * (ticks(server.child.pid) - served));
+    paint.push(first); list.push(seen.list); live.push(seen.live); plot.push(seen.plot); work.push(await spent()); serving.push(1000 * (ticks(server.child.pid) - served));
     await context.close();
   }
-  tell({ bench: 'first paint', pulls, paint_ms: Math.min(...paint), paint_median_ms: median(paint), list_ms: Math.min(...list), list_median_ms: median(list), plot_ms: Math.min(...plot), page_cpu_ms: median(work), server_cpu_ms: median(serving), plain_paint_ms: median(plain), limit_ms: 150, list_limit_ms: 200, pass: median(paint) < 150 && median(list) < 200 });
+  tell({ bench: 'first paint', pulls, paint_ms: Math.min(...paint), paint_median_ms: median(paint), list_ms: Math.min(...list), list_median_ms: median(list), list_pressed_median_ms: median(live), plot_ms: Math.min(...plot), page_cpu_ms: median(work), server_cpu_ms: median(serving), plain_paint_ms: median(plain), limit_ms: 150, list_limit_ms: 200, pass: median(paint) < 150 && median(list) < 200 });
 }
 
 async function overlay(browser, server, pulls, lines, limit_ms) {

@@ -50,12 +50,14 @@ function preload(file: string) {
   document.head.append(link);
 }
 
-/* True when it stands there. What fails here is asked for again, and said, by the page. */
+/* True when it stands there: in the place of the one line of index.html, not of the page's own elements, whose script begins when the list takes too long. What fails here is
+ * asked for again, and said, by the page. */
 async function drawList(): Promise<boolean> {
   const [books, pulls] = await Promise.all([early.answers['book'], early.answers[`pulls?newest=${NEWEST}`]]);
-  if (!books?.ok || !pulls?.ok) return false;
+  const place = document.getElementById('page')!;
+  if (!books?.ok || !pulls?.ok || !place.querySelector(':scope > p')) return false;
   const book = JSON.parse(books.text) as Book, list = JSON.parse(pulls.text) as Pulls, units = ownUnits() || (book.settings['units'] === 'us' ? 'us' : 'si');
-  if (list.pulls.length > 0) document.getElementById('page')!.replaceChildren(...listOf(list, book, units === 'us' ? 'us' : 'si', [idsOf('a'), idsOf('b')]));
+  if (list.pulls.length > 0) place.replaceChildren(...listOf(list, book, units === 'us' ? 'us' : 'si', [idsOf('a'), idsOf('b')]));
   return list.pulls.length > 0;
 }
 const app = '/app.js';

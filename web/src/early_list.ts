@@ -33,7 +33,7 @@ export function listOf({ pulls, of }: Pulls, book: Book, units: 'si' | 'us', cho
     const made = element('tr', (p.discarded ? 'discarded ' : '') + (chosen[0].includes(p.id) ? 'in-a' : chosen[1].includes(p.id) ? 'in-b' : ''), ...sidesOf(['A', 'B'], chosen.map((ids) => ids.includes(p.id))),
       element('td', 'num', button('figure-link', String(p.id))), element('td', 'num', p.top_speed_rpm == null ? '–' : whole.format(Math.round(p.top_speed_rpm / 10) * 10)),
       element('td', 'num', p.band_mean_torque_n_m == null ? '' : tenths.format(torque.scale * p.band_mean_torque_n_m + torque.offset)),
-      element('td', '', element('div', 'row-says', p.discarded ? `discarded: ${p.discarded}` : p.changed ?? '')));
+      element('td', '', element('div', 'row-says', p.discarded ? `discarded: ${p.discarded}` : p.changed ?? '', element('span', 'quiet', p.discarded || p.setup_changes.length === 0 ? '' : ' ' + p.setup_changes.map((c) => c.text).join('; ')))));
     made.dataset['row'] = String(p.id);
     return made;
   };

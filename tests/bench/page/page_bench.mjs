@@ -193,7 +193,7 @@ async function toScreen(browser, server) {
 async function predicts(browser, server) {
   const page = await (await server.letIn(await browser.newContext({ viewport: { width: 1440, height: 900 }, serviceWorkers: 'block' }))).newPage();
   await page.goto(`${server.address}#/predict`);
-  await page.locator('.stage-fine').waitFor({ timeout: 180000 });
+  await page.locator('.predict-stage').waitFor({ timeout: 180000 });
   await page.locator('#turn-breathing-primary_length').focus();
   const turns = async (rest_ms) => {
     const times = [], served = [];

@@ -1,4 +1,5 @@
 /* Replies: JSON or bytes, with the headers that keep a browser careful. */
+#include "serve/assets.h"
 #include "serve/http_parts.h"
 
 static void header(struct MHD_Response *response, const char *name, const char *value) {
@@ -7,14 +8,10 @@ static void header(struct MHD_Response *response, const char *name, const char *
 
 void ew_http_add_headers(struct MHD_Response *response, const struct ew_reply *r) {
   header(response, "Content-Type", r->type ? r->type : "application/json; charset=utf-8");
-  header(
-      response, "Content-Security-Policy",
-      r->policy ? r->policy
-      : r->inert
-          ? "default-src 'none'; sandbox; frame-ancestors 'none'"
-          : "default-src 'none'; script-src 'self'; style-src 'self'; img-src 'self' blob: data:; "
-            "connect-src 'self'; manifest-src 'self'; worker-src 'self'; form-action 'self'; "
-            "base-uri 'none'; frame-ancestors 'none'");
+  header(response, "Content-Security-Policy",
+         r->policy  ? r->policy
+         : r->inert ? "default-src 'none'; sandbox; frame-ancestors 'none'"
+                    : EW_PAGE_POLICY(""));
   header(response, "X-Content-Type-Options", "nosniff");
   header(response, "X-Frame-Options", "DENY");
   header(response, "Referrer-Policy", "no-referrer");

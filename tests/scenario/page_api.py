@@ -6,11 +6,13 @@ its published form 1.18 (990 / Pd) sqrt((Tc + 273) / 298) - 0.18, Pd in hPa. Lim
 program's own (docs/api-http.md).
 """
 import atexit
+import base64
 import hashlib
 import http.client
 import json
 import math
 import os
+import re
 import shutil
 import signal
 import socket
@@ -402,6 +404,10 @@ def headers(server):
     status, data, head = server.ask("GET", "/")
     policy = head["Content-Security-Policy"]
     check("the page allows no foreign script", "default-src 'none'" in policy and "unsafe" not in policy, policy)
+    style = re.search(rb"<style>(.*?)</style>", data, re.S).group(1)
+    allowed = base64.b64encode(hashlib.sha256(style).digest()).decode()
+    check("nor style but its own file and the one that stands in it (CSP level 3, hash sources)", f"style-src 'self' 'sha256-{allowed}';" in policy, policy)
+    check("of what is asked for besides, none", "sha256" not in server.ask("GET", "/app.js")[2]["Content-Security-Policy"])
     check("the page cannot be framed", "frame-ancestors 'none'" in policy and head["X-Frame-Options"] == "DENY")
     check("types are not guessed", head["X-Content-Type-Options"] == "nosniff")
     check("the page names no other host", b"http://" not in data and b"https://" not in data)

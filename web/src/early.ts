@@ -1,5 +1,5 @@
-/* The first that runs, while the other scripts are still on their way: it asks for what the first screen shows, and begins the page once something
- * has been painted. Each answer is taken once, by whoever asks for that path, and only at the beginning (api.ts); nobody has to take one.
+/* The first that runs, before the other scripts and the style are asked for: it asks for what the first screen shows, and begins the page once something
+ * has been painted (one line, in the style that index.html has for it). Each answer is taken once, by whoever asks for that path, and only at the beginning (api.ts); nobody has to take one.
  * The events are listened to before the first answer is asked for. What a browser keeps (units, language) is read after the first paint: reading it may wait for the disk.
  *
  *   address --asks--> book on its way --first paint--> words, list, curves on their way --> app.js, which takes them
@@ -43,34 +43,36 @@ function askTheRest() {
   if (screen === 'pulls') askPulls(ownUnits());
   else if (screen === '' || screen === 'day') ask('day', ownUnits());
 }
-function preload(file: string) {
-  const link = document.createElement('link');
-  link.rel = 'modulepreload';
-  link.href = file;
-  document.head.append(link);
+function link(rel: string, file: string): Promise<void> {
+  const made = document.createElement('link');
+  made.rel = rel;
+  made.href = file;
+  const there = new Promise<void>((done) => { made.onload = made.onerror = () => { done(); }; });
+  document.head.append(made);
+  return there;
 }
 
 /* True when it stands there: in the place of the one line of index.html, not of the page's own elements, whose script begins when the list takes too long. What fails here is
  * asked for again, and said, by the page. */
-async function drawList(): Promise<boolean> {
-  const [books, pulls] = await Promise.all([early.answers['book'], early.answers[`pulls?newest=${NEWEST}`]]);
+async function drawList(styled: Promise<void>): Promise<boolean> {
+  const [books, pulls] = await Promise.all([early.answers['book'], early.answers[`pulls?newest=${NEWEST}`], styled]);
   const place = document.getElementById('page')!;
   if (!books?.ok || !pulls?.ok || !place.querySelector(':scope > p')) return false;
   const book = JSON.parse(books.text) as Book, list = JSON.parse(pulls.text) as Pulls, units = ownUnits() || (book.settings['units'] === 'us' ? 'us' : 'si');
   if (list.pulls.length > 0) place.replaceChildren(...listOf(list, book, units === 'us' ? 'us' : 'si', [idsOf('a'), idsOf('b')]));
   return list.pulls.length > 0;
 }
-const app = '/app.js';
-const beginApp = () => { void import(app); };
 
 let begun = false;
 function begin() {
   if (begun) return;
   begun = true;
   if (!open) askTheRest();
+  const app = '/app.js', styled = link('stylesheet', '/app.css'), beginApp = () => { void styled.then(() => import(app)); }; /* a module is run once */
+  for (const file of ['/shared.js', app]) void link('modulepreload', file);
   if (screen !== 'pulls' || !english || document.hidden || !suits(chosen)) { beginApp(); return; }
-  const late = setTimeout(beginApp, LIST_MS); /* a module is run once */
-  drawList().catch(() => false).then((drawn) => { if (drawn) requestAnimationFrame(() => { setTimeout(beginApp); }); else beginApp(); clearTimeout(late); });
+  const late = setTimeout(beginApp, LIST_MS);
+  drawList(styled).catch(() => false).then((drawn) => { if (drawn) requestAnimationFrame(() => { setTimeout(beginApp); }); else beginApp(); clearTimeout(late); });
 }
 if (!open) {
   const stream = early.stream = new EventSource('/api/v1/events');
@@ -79,7 +81,7 @@ if (!open) {
   stream.onerror = () => { stream.close(); delete early.stream; }; /* the page opens its own, and sees at once that it fails */
   ask('book');
 }
-if (!open && !['', 'day', 'pulls', 'live', 'window'].includes(screen)) preload('/more.js');
+if (!open && !['', 'day', 'pulls', 'live', 'window'].includes(screen)) void link('modulepreload', '/more.js');
 if (document.hidden) begin(); /* nothing is painted there */
 else {
   requestAnimationFrame(() => { setTimeout(begin); });

@@ -1,10 +1,10 @@
 /* The plot that is the screen: the curves of both sides, the difference under it on the same speeds; what is asked of a figure opens below. */
-import type { RefObject } from 'preact';
+import type { ComponentChildren, RefObject } from 'preact';
 import { useEffect, useLayoutEffect, useMemo, useRef, useState } from 'preact/hooks';
 import { api, type Comparison, type PullCurve } from './api';
 import { units } from './state';
 import { columnLabel, rpm } from './format';
-import { Later } from './later';
+import { afterPaint, Later } from './later';
 import { Plot } from './plot';
 import { growth, type Seen } from './plot_line';
 import { FEW, pad } from './plot_names';
@@ -33,6 +33,14 @@ function useRoom(place: RefObject<HTMLDivElement | null>, two: boolean): number 
     return () => removeEventListener('resize', look);
   }, [two]);
   return room;
+}
+
+/* What lies under the plot is drawn after it where there is much of it: a table of forty rows costs as much as forty lines. The place keeps its height meanwhile, and
+ * shows nothing of the pulls before. */
+function Under({ of, now, children }: { of: unknown; now: boolean; children: ComponentChildren }) {
+  const place = useRef<HTMLDivElement>(null), height = useRef(0), [drawn, setDrawn] = useState<unknown>(null), there = now || drawn === of;
+  useEffect(() => { if (there) height.current = place.current?.offsetHeight ?? 0; else afterPaint(() => { setDrawn(of); }); }, [of, there]);
+  return <div ref={place} style={{ minHeight: there ? '' : `${height.current}px` }}>{there && children}</div>;
 }
 
 const NEAR_LIMIT = 1.1;
@@ -99,7 +107,7 @@ export function CurvesView({ a, b, curves, answer, asked, onAsk }: CurvesProps) 
     <p class="quiet">{many ? t('Many lines: the older ones of a side are paler; the one pointed at, or chosen with up and down, stands out and has its band.') + ' ' : ''}{t('Bands: 95 %, as in a comparison, where common errors cancel. Shaded: the band of use. Click a curve, or press Enter on it, to walk a figure back. Wheel, two fingers or a box: closer; Shift and drag: elsewhere; double click or double tap: all. ? shows the keys.')}</p>
     {curves.length > 1 && curves.length <= SIDE_BY_SIDE && asked && <p class="tools">{t('Figure of')} {curves.map((c) => <button key={c.id} type="button" aria-pressed={c.id === asked.pull} onClick={() => onAsk({ ...asked, pull: c.id })}>{t('pull {pull}', { pull: c.id })}</button>)}</p>}
     {asked && <div ref={place} tabIndex={-1}>{'speed' in asked ? <Later part={(m) => m.Explain} given={{ pull: asked.pull, speed: asked.speed, onClose: () => onAsk(null) }} /> : <Later part={(m) => m.FactOrigin} given={{ pull: asked.pull, of: asked.of, onClose: () => onAsk(null) }} />}</div>}
-    {facts}
+    <Under of={curves} now={!many}>{facts}</Under>
     {last > 0 && <Later part={(m) => m.TripsOfPull} given={{ pull: last }} />}
     {last > 0 && <Later part={(m) => m.Photos} given={{ of: `pull:${last}`, heading: t('Photos and files of pull {pull}', { pull: last }) }} />}
   </>);

@@ -58,7 +58,7 @@ install_npm() {
 }
 
 # build FOLDER [meson options]: configures when new, or when the folders of tests or the packages at hand
-# have changed since, and compiles what changed
+# have changed since, and compiles what changed; all of it, or what $targets names
 build() {
   folder=$1
   shift
@@ -74,5 +74,6 @@ build() {
     touch "$folder/.configured-$mark"
   fi
   step "building $folder"
-  ninja -C "$folder" >"$folder/build.log" 2>&1 || { grep -E 'error|warning|FAILED|undefined' "$folder/build.log" | head -40; exit 3; }
+  # shellcheck disable=SC2086
+  ninja -C "$folder" ${targets:-} >"$folder/build.log" 2>&1 || { grep -E 'error|warning|FAILED|undefined' "$folder/build.log" | head -40; exit 3; }
 }

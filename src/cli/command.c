@@ -268,9 +268,9 @@ static int run(const struct ew_command *command, int argc, char **argv) {
 static gboolean vector_level_known(void) {
   const char *level = g_getenv("ENGINEWRIGHT_SIMD");
   if (!level || strcmp(level, "base") == 0 || strcmp(level, "avx2") == 0 ||
-      strcmp(level, "avx512") == 0 || strcmp(level, "opencl") == 0)
+      strcmp(level, "avx512") == 0 || strcmp(level, "neon") == 0 || strcmp(level, "opencl") == 0)
     return TRUE;
-  complain_of("ENGINEWRIGHT_SIMD '%s' is not one of base, avx2, avx512, opencl", level);
+  complain_of("ENGINEWRIGHT_SIMD '%s' is not one of base, avx2, avx512, neon, opencl", level);
   return FALSE;
 }
 

@@ -22,6 +22,8 @@ static gboolean has_avx512(void) {
 }
 CPU_LEVEL(avx2, has_avx2)
 CPU_LEVEL(avx512, has_avx512)
+#elif defined(EW_HAVE_NEON)
+CPU_LEVEL(neon, always)
 #endif
 
 /* The processor's own sources, compiled for the device with contraction off: the same bits. */
@@ -47,6 +49,8 @@ static const struct ew_cycle_backend opencl_single = {
 const struct ew_cycle_backend *const ew_cycle_backends[] = {&base,
 #ifdef EW_HAVE_LEVELS
                                                             &avx2,   &avx512,
+#elif defined(EW_HAVE_NEON)
+                                                            &neon,
 #endif
                                                             &opencl, &opencl_single, NULL};
 

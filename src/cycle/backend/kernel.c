@@ -7,6 +7,8 @@
 extern const struct ew_kernel ew_kernel_set_base;
 #ifdef EW_HAVE_LEVELS
 extern const struct ew_kernel ew_kernel_set_avx2, ew_kernel_set_avx512;
+#elif defined(EW_HAVE_NEON)
+extern const struct ew_kernel ew_kernel_set_neon;
 #endif
 
 /* Best last. */
@@ -18,6 +20,8 @@ static int available(const struct ew_kernel **found) {
     found[n++] = &ew_kernel_set_avx2;
   if (ew_cpu_has_avx512())
     found[n++] = &ew_kernel_set_avx512;
+#elif defined(EW_HAVE_NEON)
+  found[n++] = &ew_kernel_set_neon;
 #endif
   return n;
 }

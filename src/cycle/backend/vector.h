@@ -8,6 +8,8 @@
 #include <stdint.h>
 #if defined(__x86_64__)
 #include <immintrin.h>
+#elif defined(EW_NEON)
+#include <arm_neon.h>
 #endif
 
 #ifndef EW_VECTOR
@@ -122,6 +124,27 @@ INLINE V root(V x) {
 }
 INLINE int any(M mask) {
   return _mm_movemask_pd((__m128d)mask) != 0;
+}
+#elif EW_VECTOR == 2 && defined(EW_NEON)
+/* Not vminq_f64 and vmaxq_f64: they hand a NaN on, and order zeros. */
+typedef uint64x2_t M;
+INLINE M over(V a, V b) {
+  return vcgtq_f64((float64x2_t)a, (float64x2_t)b);
+}
+INLINE V pick(M mask, V yes, V no) {
+  return (V)vbslq_f64(mask, (float64x2_t)yes, (float64x2_t)no);
+}
+INLINE V least(V a, V b) {
+  return pick(over(b, a), a, b);
+}
+INLINE V most(V a, V b) {
+  return pick(over(a, b), a, b);
+}
+INLINE V root(V x) {
+  return (V)vsqrtq_f64((float64x2_t)x);
+}
+INLINE int any(M mask) {
+  return vmaxvq_u32((uint32x4_t)mask) != 0;
 }
 #else
 typedef I M;

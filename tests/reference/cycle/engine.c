@@ -115,8 +115,8 @@ static gboolean same_bits(const struct ew_cycle_result *a, const struct ew_cycle
 static void hold_bits(const double *rpm, int n, double cell_m) {
   struct ew_cycle_result base[16], r[16];
   predict(&engine, rpm, n, cell_m, 1, base);
-  static const char *const levels[] = {"base", "avx2", "avx512"};
-  for (int i = 0; i < 3; i++)
+  static const char *const levels[] = {"base", "avx2", "avx512", "neon"};
+  for (gsize i = 0; i < G_N_ELEMENTS(levels); i++)
     for (int threads = 1; threads <= 2; threads++) {
       g_setenv("ENGINEWRIGHT_SIMD", levels[i], TRUE);
       struct ew_cycle_options o;

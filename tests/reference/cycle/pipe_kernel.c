@@ -14,7 +14,7 @@
 #include <string.h>
 #include <cmocka.h>
 
-static const char *const levels[] = {"base", "avx2", "avx512"};
+static const char *const levels[] = {"base", "avx2", "avx512", "neon"};
 static const struct ew_pipe_physics inviscid = {0, 0}, full = {1, 1};
 
 /* Largest stable step of all lanes; the same for all. */

@@ -60,9 +60,10 @@ TEXT
 # same libraries are installed to compile with; Debian 12 has them by one name for each.
 packages_of() {
   owners=''
+  here=$(gcc -print-multiarch)
   for library in $("$machine-readelf" -d "$1" | sed -n 's/.*(NEEDED).*\[\(.*\)\].*/\1/p'); do
     case $library in ld-linux*) continue ;; esac
-    owner=$(dpkg -S "*/$library" 2>/dev/null | head -1 | cut -d: -f1)
+    owner=$(dpkg -S "*/$here/$library" 2>/dev/null | head -1 | cut -d: -f1)
     [ -n "$owner" ] || { echo "$library is in no package of this machine" >&2; exit 3; }
     owners="$owners $owner"
   done

@@ -96,7 +96,7 @@ class Machine:
         self.port = free_port()
         self.started = time.monotonic()
         open(self.serial, "w", encoding="utf-8").close()
-        processor = "max" if asked.accelerator == "tcg" else "host"
+        processor = "Nehalem" if asked.accelerator == "tcg" else "host"  # without AVX, which the program must do without as well
         self.process = subprocess.Popen(
             ["qemu-system-x86_64", "-accel", asked.accelerator, "-cpu", processor, "-machine", "q35", "-smp", "2", "-m", "1024", "-display", "none", "-nodefaults",
              "-serial", "file:" + self.serial, "-no-reboot", "-device", "virtio-rng-pci",
@@ -194,7 +194,7 @@ def record_and_cut(machine, number, notes, pulls):
     status, answer, _ = machine.ask("POST", "live/start", {"source": machine.source})
     if not check("recording begins", status == 200, answer):
         return None
-    begun, last = time.monotonic(), time.monotonic() + chance.uniform(5, 40)
+    begun, last = time.monotonic(), time.monotonic() + chance.uniform(5, 25)
     while time.monotonic() < last:
         at = time.gmtime()
         text = f"cut {number}, note {len(notes)}"

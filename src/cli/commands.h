@@ -108,6 +108,7 @@
   X(share_list) \
   X(share_revoke) \
   X(share_serve) \
+  X(share_publish) \
   X(serve) \
   X(help) \
   X(completion) \

@@ -5,7 +5,9 @@
 #include "book/build.h"
 #include "book/store.h"
 #include "cli/command.h"
+#include "cli/share_day.h"
 #include "cli/shop_copy.h"
+#include "desk/now.h"
 #include "serve/share.h"
 #include "serve/shares.h"
 #include "shop/shipper.h"
@@ -17,8 +19,7 @@
 
 /* ---- share new ---- */
 
-/* The end of that day where the shop is. */
-static gboolean read_until(struct ew_book *book, const char *text, char **until, GError **error) {
+gboolean ew_share_until(struct ew_book *book, const char *text, char **until, GError **error) {
   GTimeZone *zone = ew_book_zone(book, error);
   double now = (double)g_get_real_time() / 1e6, at;
   if (!zone)
@@ -100,6 +101,18 @@ static gboolean read_photos(const struct ew_call *call, struct ew_book *book, gi
                   ew_refuse(error, "--photo: a link shows %d at most", EW_SHARE_PHOTOS));
 }
 
+/* What is shown while the engine runs: nothing unless it is named. */
+static gboolean read_channels(const struct ew_call *call, gboolean live, char **list,
+                              GError **error) {
+  g_autofree const char **given = ew_call_options(call, "channel");
+  guint64 set;
+  *list = g_strjoinv(",", (char **)given);
+  if (!**list)
+    return TRUE;
+  return ew_now_channels("--channel", *list, &set, error) &&
+         (live || ew_refuse(error, "--channel: shows what runs; give --live with it"));
+}
+
 static gboolean read_address(const char *at, GError **error) {
   return !at ||
          ((g_str_has_prefix(at, "https://") || g_str_has_prefix(at, "http://")) &&
@@ -123,7 +136,8 @@ static gboolean gather(const struct ew_call *call, struct ew_book *book, struct 
   share->name = g_strdup(engine.name);
   share->live = ew_call_has(call, "live");
   ew_engine_row_clear(&engine);
-  return read_until(book, ew_call_option(call, "until"), &share->until, error) &&
+  return read_channels(call, share->live, &share->channels, error) &&
+         ew_share_until(book, ew_call_option(call, "until"), &share->until, error) &&
          read_photos(call, book, share->engine, &share->photos, error);
 }
 
@@ -184,6 +198,10 @@ static const struct ew_option_spec new_options[] = {
     {"until", EW_TEXT("DATE"), EW_TEXT("the last day on which it works"), FALSE},
     {"photo", "N", EW_TEXT("an attached picture that it shows; may be repeated"), FALSE},
     {"live", NULL, EW_TEXT("also the figures of the last pulls, as they come"), FALSE},
+    {"channel", EW_TEXT("CHANNEL"),
+     EW_TEXT("with --live: a channel that it shows while the engine runs, such as speed; may be "
+             "repeated"),
+     FALSE},
     {"at", EW_TEXT("URL"), EW_TEXT("where 'share serve' is reached: https://shop.example"), FALSE},
     {NULL, NULL, NULL, FALSE}};
 const struct ew_command ew_command_share_new = {
@@ -194,7 +212,8 @@ const struct ew_command ew_command_share_new = {
     .run = run_new,
     .examples =
         "share new --engine \"hill-climb six\" --until 2026-12-31 --at https://shop.example\n"
-        "share new --engine \"hill-climb six\" --until 2026-12-31 --photo 1 --live",
+        "share new --engine \"hill-climb six\" --until 2026-12-31 --photo 1 --live --channel speed "
+        "--channel power",
     .more =
         EW_TEXT("Its token is kept by this machine as a digest, never in the book. 'share serve' "
                 "answers it.")};
@@ -214,6 +233,7 @@ static void write_share(const void *row, struct ew_json *json) {
   ew_json_text(json, "until", s->until);
   ew_json_text(json, "state", state_of(s));
   ew_json_boolean(json, "live", s->live);
+  ew_json_text(json, "channels", s->channels);
   ew_json_text(json, "photos", s->photos);
 }
 

@@ -14,6 +14,7 @@
 #include "desk/build_sheet.h"
 #include "desk/question.h"
 #include "desk/report.h"
+#include "serve/share_now.h"
 #include <glib/gstdio.h>
 #include <math.h>
 #include <string.h>
@@ -44,7 +45,16 @@ static const char script[] =
     "of[p.at,p.power,p.torque])row.insertCell().textContent=t}"
     "document.getElementById('state').textContent=d.state}"
     "catch(e){document.getElementById('state').textContent=box.dataset.lost}"
-    "setTimeout(again,document.hidden?30000:3000)}again();";
+    "setTimeout(again,document.hidden?30000:3000)}again();"
+    "const now=document.getElementById('now'),line=document.getElementById('now-state');"
+    "async function look(){try{const r=await fetch('now',{cache:'no-store'});if(!r.ok)throw "
+    "r.status;"
+    "const d=await r.json();now.replaceChildren();for(const c of d.rows){const "
+    "row=now.insertRow();"
+    "row.insertCell().textContent=c.name;row.insertCell().textContent=c.value}"
+    "line.textContent=d.state}"
+    "catch(e){now.replaceChildren();line.textContent=box.dataset.lost}"
+    "setTimeout(look,document.hidden?30000:1000)}if(now)look();";
 
 static const struct {
   const char *name;
@@ -304,6 +314,13 @@ static void add_escaped(GString *html, const char *format, ...) {
   g_string_append(html, text);
 }
 
+static void add_now(GString *html) {
+  add_escaped(html,
+              "<h2>%s</h2><p class=\"quiet\" id=\"now-state\" role=\"status\">&#160;</p>"
+              "<table><tbody id=\"now\"></tbody></table>",
+              ew_tr(EW_TEXT("Now")));
+}
+
 static void add_figures(GString *html) {
   add_escaped(html,
               "<h2>%s</h2><p class=\"quiet\" id=\"state\" role=\"status\">&#160;</p>"
@@ -351,6 +368,8 @@ static GBytes *index_of(struct ew_book *book, const struct ew_share *share, GErr
               ew_tr(EW_TEXT("Test report: what was agreed, and what was proved")),
               ew_tr(EW_TEXT("The same on paper (PDF)")),
               ew_tr(EW_TEXT("Care sheet: oil, valve lash, what to do after the first hour (PDF)")));
+  if (share->live && *share->channels)
+    add_now(html);
   if (share->live)
     add_figures(html);
   add_photos(html, rows);
@@ -407,6 +426,23 @@ static gboolean answer_kept(struct ew_book *book, const struct ew_share *share,
   return reply->bytes != NULL;
 }
 
+/* Two hundred who look at one link cost one look at the book a second. */
+static gboolean answer_now(struct ew_book *book, const struct ew_share *share,
+                           struct ew_share_kept *kept, struct ew_reply *reply, GError **error) {
+  g_autofree char *second = g_strdup_printf("%" G_GINT64_FORMAT, g_get_monotonic_time() / 1000000);
+  g_autofree char *key = g_strdup_printf("%s %s %s", share->hash, pages[EW_SHARE_NOW].name,
+                                         ew_language_code(ew_language_now()));
+  const struct kept *there = g_hash_table_lookup(kept->all, key);
+  if (there && strcmp(there->digest, second) == 0) {
+    reply->bytes = g_bytes_ref(there->bytes);
+    return TRUE;
+  }
+  reply->bytes = ew_share_now(book, share, error);
+  if (reply->bytes)
+    keep(kept, key, second, reply->bytes);
+  return reply->bytes != NULL;
+}
+
 static gboolean answer_text(const char *type, const char *text, struct ew_reply *reply) {
   reply->type = type;
   reply->bytes = g_bytes_new_static(text, strlen(text));
@@ -424,6 +460,8 @@ gboolean ew_share_answer(struct ew_book *book, const struct ew_share *share,
   case EW_SHARE_SCRIPT:
     return share->live && answer_text("text/javascript; charset=utf-8", script, reply);
   case EW_SHARE_FIGURES: return share->live && answer_kept(book, share, page, kept, reply, error);
+  case EW_SHARE_NOW:
+    return share->live && *share->channels && answer_now(book, share, kept, reply, error);
   case EW_SHARE_REPORT:
     reply->type = "text/html; charset=utf-8";
     reply->policy = REPORT_POLICY;

@@ -1,5 +1,5 @@
-/* What a customer's link shows: a page, the report, the care sheet, the photos that the shop ticked, and the figures of the last pulls
- * where that was allowed. Of one engine of one book, and nothing else. */
+/* What a customer's link shows: a page, the report, the care sheet, the photos that the shop ticked, and, where that was
+ * allowed, the figures of the last pulls and of the channels that the shop chose while the engine runs. Of one engine of one book, and nothing else. */
 #pragma once
 #include "book/book.h"
 #include "serve/request.h"
@@ -10,6 +10,7 @@
   X(LOOK, "look.css", FALSE)                                                                       \
   X(SCRIPT, "figures.js", FALSE)                                                                   \
   X(FIGURES, "figures", TRUE)                                                                      \
+  X(NOW, "now", FALSE)                                                                             \
   X(REPORT, "report", TRUE)                                                                        \
   X(REPORT_PDF, "report.pdf", TRUE)                                                                \
   X(CARE_PDF, "care.pdf", TRUE)                                                                    \

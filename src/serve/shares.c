@@ -28,6 +28,7 @@ void ew_share_clear(void *data) {
   g_free(s->made_at);
   g_free(s->until);
   g_free(s->photos);
+  g_free(s->channels);
 }
 
 static GArray *new_list(void) {
@@ -56,7 +57,7 @@ static gboolean take_share(GArray *list, const struct ew_node *node) {
   if (!id || !engine || !is_hex(hash) || !until || isnan(ew_instant(until)) || !live || !photos ||
       strspn(photos, "0123456789,") != strlen(photos) || list->len >= SHARES_MOST)
     return FALSE;
-  const char *name = ew_node_text(node, "name");
+  const char *name = ew_node_text(node, "name"), *channels = ew_node_text(node, "channels");
   struct ew_share share = {.id = id,
                            .engine = engine,
                            .name = g_strdup(name ? name : ""),
@@ -64,7 +65,9 @@ static gboolean take_share(GArray *list, const struct ew_node *node) {
                            .made_at = g_strdup(ew_node_text(node, "made_at")),
                            .until = g_strdup(until),
                            .live = strcmp(live, "yes") == 0,
-                           .photos = g_strdup(photos)};
+                           .photos = g_strdup(photos),
+                           .channels =
+                               g_strdup(channels ? channels : "")}; /* no such in older files */
   g_array_append_val(list, share);
   return TRUE;
 }
@@ -126,6 +129,7 @@ static void write_share(const struct ew_share *s, struct ew_json *json) {
   ew_json_text(json, "until", s->until);
   ew_json_text(json, "live", s->live ? "yes" : "no");
   ew_json_text(json, "photos", s->photos);
+  ew_json_text(json, "channels", s->channels);
   ew_json_close(json);
 }
 
@@ -213,6 +217,7 @@ static char *add(struct ew_shares *s, const struct ew_share *asked, GError **err
       .until = g_strdup(asked->until),
       .live = asked->live,
       .photos = g_strdup(asked->photos),
+      .channels = g_strdup(asked->channels ? asked->channels : ""),
   };
   g_array_append_val(s->list, share);
   return store(s, error) ? g_steal_pointer(&token) : NULL;

@@ -16,7 +16,8 @@ struct ew_share {
   char *name;                   /* of the engine, when the link was made */
   char *hash, *made_at, *until; /* UTC, as the book writes times */
   gboolean live;
-  char *photos; /* "3,4": attachments that the shop ticked; "": none */
+  char *channels; /* "speed,power": shown while the engine runs, where it is live; "": none */
+  char *photos;   /* "3,4": attachments that the shop ticked; "": none */
 };
 void ew_share_clear(void *share);
 

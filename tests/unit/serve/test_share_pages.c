@@ -11,7 +11,8 @@ static GBytes *figures_of(struct ew_book *book, guint link, struct ew_share_kept
                                  .name = (char *)"four",
                                  .hash = hash,
                                  .live = TRUE,
-                                 .photos = (char *)""};
+                                 .photos = (char *)"",
+                                 .channels = (char *)""};
   struct ew_reply reply = {0};
   g_autoptr(GError) error = NULL;
   gboolean good = ew_share_answer(book, &share, EW_SHARE_FIGURES, 0, kept, &reply, &error);

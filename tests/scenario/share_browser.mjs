@@ -45,3 +45,4 @@ for await (const line of createInterface({ input: process.stdin })) {
   }
 }
 await browser.close();
+process.exit(0);

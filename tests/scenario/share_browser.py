@@ -144,8 +144,8 @@ s.check("and gone at the next look", saw["status"] == 404 and SIX not in saw["te
 hosts = do("hosts")["hosts"]
 s.check("the page asks nobody else", set(hosts) == {NAME}, hosts)
 viewer.stdin.write("end\n")
-viewer.stdin.flush()
-viewer.wait(30)
+viewer.stdin.close()
+viewer.wait(60)
 front.send_signal(signal.SIGTERM)
 front.wait(20)
 served.send_signal(signal.SIGTERM)

@@ -15,8 +15,10 @@ static char *now_state(const struct ew_now *now, GTimeZone *zone) {
     return g_strdup(ew_tr(EW_TEXT("The engine is being recorded; no figures come at the moment.")));
   case EW_NOW_LIVE: break;
   }
-  g_autofree char *at = ew_zone_show(zone, now->at);
-  return ew_words("Running. As measured at %.8s, not corrected.", strlen(at) > 19 ? at + 11 : at);
+  g_autoptr(GDateTime) utc = g_date_time_new_from_unix_utc((gint64)ew_instant(now->at));
+  g_autoptr(GDateTime) here = utc ? g_date_time_to_timezone(utc, zone) : NULL;
+  g_autofree char *at = here ? g_date_time_format(here, "%H:%M:%S") : g_strdup("-");
+  return ew_words("Running. As measured at %s, not corrected.", at);
 }
 
 static void write_channel(enum ew_channel channel, const struct ew_now *now,

@@ -43,7 +43,7 @@ static const char script[] =
     "const d=await r.json();box.replaceChildren();for(const p of d.pulls){"
     "const row=box.insertRow();for(const t "
     "of[p.at,p.power,p.torque])row.insertCell().textContent=t}"
-    "document.getElementById('state').textContent=d.state}"
+    "document.getElementById('state').textContent=now?'':d.state}"
     "catch(e){document.getElementById('state').textContent=box.dataset.lost}"
     "setTimeout(again,document.hidden?30000:3000)}again();"
     "const now=document.getElementById('now'),line=document.getElementById('now-state');"

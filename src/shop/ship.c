@@ -86,7 +86,7 @@ static gboolean agree(struct round *r, const struct ew_ship_line *line, gint64 *
   return *forked = TRUE;
 }
 
-/* A damaged file is no reason to leave a change out, or to look for it for ever. */
+/* What a damaged file lost is neither left out in silence nor looked for without end. */
 static gboolean lacks(const struct round *r, gint64 last, GError **error) {
   return ew_refuse(error,
                    "the outbox of this book lacks the changes %" G_GINT64_FORMAT

@@ -39,8 +39,8 @@ struct publisher {
   GCond wake;
   enum line_state line;
   gboolean accepted; /* once, at least: what it refuses now may be allowed again */
-  char *refused; /* what no waiting mends; NULL: nothing */
-  char *news;    /* to be said by the main loop */
+  char *refused;     /* what no waiting mends; NULL: nothing */
+  char *news;        /* to be said by the main loop */
 };
 
 /* ---- in the thread ---- */

@@ -210,7 +210,10 @@ gboolean ew_field_set(const struct ew_fields *table, void *record, const char *n
   const struct ew_field *field = ew_fields_find(table, name);
   if (!field)
     return refuse_unknown(table, table->record, 0, name, error);
-  return set_text(field, name, text, FALSE, record, error);
+  if (set_text(field, name, text, FALSE, record, error))
+    return TRUE;
+  ew_error_at_field(error, name);
+  return FALSE;
 }
 
 void ew_fields_defaults(const struct ew_fields *table, void *record) {

@@ -39,10 +39,19 @@ static char *show_time(double seconds) {
              : NULL;
 }
 
+/* A car, and the limits of one, in kilograms; a piston in grams, as a balance reads. */
+#define WEIGHED_KG 10.0
+static char *show_mass(enum ew_unit_system system, double mass_kg) {
+  return system == EW_UNITS_SI && fabs(mass_kg) >= WEIGHED_KG ? ew_words("%.10g %s", mass_kg, "kg")
+                                                              : NULL;
+}
+
 char *ew_figure_short(enum ew_kind kind, enum ew_unit_system system, double value) {
-  char *time = kind == EW_KIND_TIME ? show_time(value) : NULL;
-  if (time)
-    return time;
+  char *own = kind == EW_KIND_TIME   ? show_time(value)
+              : kind == EW_KIND_MASS ? show_mass(system, value)
+                                     : NULL;
+  if (own)
+    return own;
   system = ew_units_usual(kind, system, value);
   int decimals = short_decimals(kind, system, ew_shown(kind, system, value));
   return ew_quantity_format(kind, system, value, decimals);

@@ -1,3 +1,4 @@
+#include "base/error.h"
 #include "base/field.h"
 #include "base/language.h"
 #include "base/number.h"
@@ -193,6 +194,24 @@ static void round_trip(void **state) {
   }
 }
 
+/* A car in kilograms, a piston in grams; both are typed back as they were. */
+static void a_mass_is_shown_as_it_is_weighed(void **state) {
+  (void)state;
+  static const struct {
+    double kg;
+    const char *shown;
+  } rows[] = {{60000, "60000 kg"},  {1240, "1240 kg"}, {50, "50 kg"},    {10, "10 kg"},
+              {9.9995, "9999.5 g"}, {0.412, "412 g"},  {0.0005, "0.5 g"}};
+  const struct ew_field field = {.name = "mass", .type = EW_FIELD_QUANTITY, .kind = EW_KIND_MASS};
+  for (gsize i = 0; i < G_N_ELEMENTS(rows); i++) {
+    double kg = rows[i].kg, back;
+    g_autofree char *shown = ew_field_show(&field, &kg, EW_UNITS_SI);
+    assert_string_equal(shown, rows[i].shown);
+    assert_true(ew_quantity_parse("mass", shown, EW_KIND_MASS, &back, NULL));
+    assert_true(fabs(back - kg) <= 1e-12 * kg);
+  }
+}
+
 static void by_name(void **state) {
   (void)state;
   struct thing t = {0};
@@ -208,6 +227,7 @@ static void by_name(void **state) {
   g_clear_error(&error);
   assert_false(ew_field_set(&things, &t, "name", "\xff", &error));
   expect_refused(error, "name|UTF-8", "bytes that are no text");
+  assert_string_equal(ew_error_field(error), "name");
   g_clear_error(&error);
   g_autofree char *lengthy = g_strnfill(4001, 'x');
   assert_false(ew_field_set(&things, &t, "name", lengthy, &error));
@@ -286,6 +306,7 @@ int main(void) {
                                      cmocka_unit_test(all_kinds),
                                      cmocka_unit_test(refusals),
                                      cmocka_unit_test(round_trip),
+                                     cmocka_unit_test(a_mass_is_shown_as_it_is_weighed),
                                      cmocka_unit_test(by_name),
                                      cmocka_unit_test(others_are_left_alone),
                                      cmocka_unit_test(as_the_reader_writes),

@@ -48,6 +48,17 @@ function frameOf(base: Base | null, limit: number | null): Frame {
 
 /* For the eye only: the mean of a sample and the SMOOTH_SAMPLES on each side of it, within one stretch; the samples stay behind it. */
 const SMOOTH_SAMPLES = 5, FALLS_RPM = 60;
+/* Below this share of what the pull held, and not back above it: the load has come off. Such samples are drawn thin, and no curve through them.
+ * Common practice, no source. */
+const LOADED_SHARE = 0.6;
+/** How many samples of the pull lie before the load came off. O(samples log samples). */
+export function loadedOf(torque: number[]): number {
+  const known = torque.filter((v) => !Number.isNaN(v)).sort((p, q) => p - q);
+  const held = LOADED_SHARE * (known[Math.floor(known.length / 2)] ?? 0);
+  let end = torque.length;
+  while (end > 0 && !(torque[end - 1]! >= held)) end--;
+  return end;
+}
 function smoothed(values: number[]): number[] {
   return values.map((v, i) => {
     if (Number.isNaN(v)) return v;
@@ -94,11 +105,12 @@ function draw(canvas: HTMLCanvasElement, base: Base | null, limit: number | null
     base.speed.forEach((s, i) => { const v = base.torque[i]; if (v == null) { pen = false; return; } if (pen) c.lineTo(x(s), y(v)); else c.moveTo(x(s), y(v)); pen = true; });
     c.stroke(); c.setLineDash([]);
   }
-  const through = (values: number[]) => {
+  const loaded = loadedOf(trace.torque);
+  const through = (values: number[], end = trace.speed.length) => {
     c.beginPath();
     let pen = false;
     let fastest = -Infinity;
-    trace.speed.forEach((s, i) => {
+    trace.speed.slice(0, end).forEach((s, i) => {
       const v = values[i]!;
       if (!Number.isNaN(s)) fastest = Math.max(fastest, s);
       if (Number.isNaN(s) || Number.isNaN(v) || s < fastest - FALLS_RPM) { pen = false; return; } /* the load comes off: no part of the curve */
@@ -109,7 +121,8 @@ function draw(canvas: HTMLCanvasElement, base: Base | null, limit: number | null
   };
   const last = trace.speed.length - 1;
   c.lineJoin = 'round'; c.strokeStyle = ink('blue') + '55'; c.lineWidth = 1.2 * dot; through(trace.torque);
-  c.strokeStyle = ink('blue'); c.lineWidth = 3.5 * dot; through(smoothed(trace.torque));
+  c.strokeStyle = ink('blue'); c.lineWidth = 3.5 * dot; through(smoothed(trace.torque.slice(0, loaded)), loaded);
+  canvas.dataset['loaded'] = String(loaded);
   canvas.dataset['samples'] = String(last + 1); canvas.dataset['under'] = base ? String(base.speed.length) : '0';
   if (trace.under_way && last >= 0 && !old.value) { c.fillStyle = ink('blue'); c.beginPath(); c.arc(x(trace.speed[last]!), y(trace.torque[last]!), 6 * dot, 0, 2 * Math.PI); c.fill(); }
   c.restore();

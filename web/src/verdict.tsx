@@ -1,5 +1,5 @@
 /* An answer in words: what was asked, in the order in which it has to be asked. */
-import { useEffect, useState } from 'preact/hooks';
+import { useState } from 'preact/hooks';
 import type { Comparison } from './api';
 import { Next, Weights, weightsSay } from './behind';
 import { betweenPulls, gathered, percent, quantity, words } from './format';
@@ -9,14 +9,13 @@ const marks: Record<Comparison['verdict'], string> = {
   gain: '▲', loss: '▼', same: '=', undecided: '?', 'not comparable': '≠',
 };
 
-/** One line, which opens: what was asked, why, and the statistics. What is not safe stands open. */
+/** One line, which opens: what was asked, why, and the statistics. What is not safe says why in the line itself: the curves stay in sight. */
 export function FoldedVerdict(props: { answer: Comparison; kept: boolean; onKeep?: () => void; onDespite?: (facts: string) => void }) {
-  const { answer } = props, [open, setOpen] = useState(answer.unsafe);
-  useEffect(() => { if (answer.unsafe) setOpen(true); }, [answer]);
+  const { answer } = props, [open, setOpen] = useState(false);
   const cautions = gathered(answer.warnings.map((w) => w.text)).length;
   return (
     <details class={'verdict folded ' + (answer.unsafe ? 'loss' : answer.verdict.replace(' ', '-'))} open={open} onToggle={(e) => setOpen(e.currentTarget.open)}>
-      <summary class="verdict-line"><span class="verdict-mark" aria-hidden="true">{answer.unsafe ? '!' : marks[answer.verdict]}</span><span>{words(answer.says.text)}</span>{cautions > 0 && <span class="tag cautions">{tn('{n} caution', '{n} cautions', cautions)}</span>}<span class="why">{t('Why?')}</span></summary>
+      <summary class="verdict-line"><span class="verdict-mark" aria-hidden="true">{answer.unsafe ? '!' : marks[answer.verdict]}</span><span>{words(answer.says.text)}{answer.unsafe && !open && <span class="unsafe-why">{words(answer.safe.text)}</span>}</span>{cautions > 0 && <span class="tag cautions">{tn('{n} caution', '{n} cautions', cautions)}</span>}<span class="why">{t('Why?')}</span></summary>
       {open && <Verdict {...props} bare />}
     </details>
   );

@@ -3,7 +3,7 @@
 // Outside sources: Web Audio API (W3C) as Chromium has it; WCAG 2.2 AA as axe-core checks it.
 import { axe, check, demoDay, heard, listenToSound, logger, open, picture, serve, stopInOrder } from './harness.mjs';
 
-const SCREENS = [['day', '.next-step'], ['live', '.heroes'], ['pulls', '.list-turn'], ['engine', '.facts'], ['predict', '.sliders'], ['build', '.item, .first'], ['lash', '.lash, .first'], ['handover', '.handover-side'], ['shop', 'table.list'], ['window', '.heroes']];
+const SCREENS = [['day', '.next-step'], ['live', '.heroes'], ['pulls', '.list-turn'], ['engine', '.facts'], ['predict', '.sliders'], ['build', '.item, .first'], ['lash', '.lash, .first'], ['handover', '.handover-before'], ['shop', 'table.list'], ['window', '.heroes']];
 const WARM = { 'Speed [rpm]': 900, 'Torque [N.m]': 20, 'Oil pressure [bar]': 3, 'Oil temperature [degC]': 90, 'Coolant temperature [degC]': 80 };
 const MOVED_MS = 800; /* rows that have just moved take no tap */
 const BACK_OFF_HZ = 660, SHUT_DOWN_HZ = 980, NOTICE_HZ = 440;

@@ -70,6 +70,7 @@ async function beside(page) {
   const rows = await card.locator('table').first().locator('tbody th').allInnerTexts();
   check('only what differs stands first', rows.sort().join() === 'bore,name', rows);
   check('the address holds it', (await page.evaluate(() => location.hash)).includes('beside=' + made.id));
+  await card.getByText(/figures that follow differ/).waitFor(); /* worked out by the server, after the fields */
   check('figures that follow and differ are counted', /figures that follow differ/.test(await card.innerText()), await card.innerText());
   await axe(page, 'two engines side by side');
   await picture(page, 'engine-beside');

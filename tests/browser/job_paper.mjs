@@ -21,7 +21,7 @@ function printed(pdf) {
 
 async function onPaper(server) {
   const page = await open({ colorScheme: 'dark' });
-  for (const [screen, ready] of [['pulls?a=17&b=18', '.plot-box canvas'], ['engine', '.plot-box canvas'], ['day', '.next-step'], ['shop', 'table.list']]) {
+  for (const [screen, ready] of [['pulls?a=17&b=18', '.plot-box canvas'], ['engine', '.facts'], ['day', '.next-step'], ['shop', 'table.list']]) {
     await page.goto(`${server.address}#/${screen}`);
     await page.locator(ready).first().waitFor({ timeout: 30000 });
     await page.waitForTimeout(400);

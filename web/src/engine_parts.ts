@@ -16,7 +16,7 @@ export const PARTS: Part[] = [
   { key: 'cam', title: 'Cam', first: ['cam.lobe_separation', 'cam.inlet_centreline', ...sides(['lobe_lift', 'check_duration', 'duration', 'lash'])],
     rest: sides(['gross_lift', 'duration_lift', 'check_lift', 'opens', 'closes', 'ramp_height', 'ramp_length', 'lobe_angles', 'lobe_readings', 'reading_resolution']), sections: ['Camshaft'] },
   { key: 'train', title: 'Valve train', first: ['cam.lifter', 'valve_train_limit', ...sides(['rocker_ratio', 'spring_height', 'spring_force', 'spring_rate', 'spring_bind', 'valve_mass'])], rest: [], sections: ['Inlet valves', 'Exhaust valves'] },
-  { key: 'intake', title: 'Intake', first: ['breathing.runner_length', 'breathing.runner_diameter', 'breathing.throttles', 'breathing.throttle_diameter', 'breathing.plenum', 'breathing.air_cleaner'],
+  { key: 'intake', title: 'Inlet', first: ['breathing.runner_length', 'breathing.runner_diameter', 'breathing.throttles', 'breathing.throttle_diameter', 'breathing.plenum', 'breathing.air_cleaner'],
     rest: ['breathing.carburettor_flow', 'breathing.carburettor_depression', 'breathing.throttle_speed', 'breathing.runner_bends', 'breathing.inlet_wall', 'breathing.cleaner_depression', 'breathing.volumetric_efficiency', 'breathing.air_pressure', 'breathing.air_temperature'], sections: ['Breathing'] },
   { key: 'exhaust', title: 'Exhaust', first: ['breathing.primary_length', 'breathing.primary_diameter', 'breathing.collector_length', 'breathing.collector_diameter', 'breathing.exhaust_end'],
     rest: ['breathing.primary_bends', 'breathing.back_pressure', 'breathing.exhaust_temperature'], sections: ['Breathing'] },

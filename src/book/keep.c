@@ -3,6 +3,7 @@
 #include "book/keep.h"
 #include "base/error.h"
 #include "book/engines.h"
+#include "book/curve_note.h"
 #include "book/found.h"
 #include "book/note.h"
 #include "book/write.h"
@@ -217,6 +218,36 @@ static gboolean note_withdrawn_body(struct ew_book *book, gpointer user, GError 
 gboolean ew_keep_note_withdrawn(struct ew_book *book, gint64 id, const char *why, GError **error) {
   struct why_ask a = {id, why};
   return ew_book_write(book, note_withdrawn_body, &a, error);
+}
+
+struct curve_note_ask {
+  gint64 pull_id, id;
+  double speed_rpm;
+  const char *text, *who;
+  gboolean *added;
+};
+
+static gboolean curve_note_body(struct ew_book *book, gpointer user, GError **error) {
+  struct curve_note_ask *a = user;
+  a->id = ew_curve_note_add(book, a->pull_id, a->speed_rpm, a->text, a->who, a->added, error);
+  return a->id != 0;
+}
+
+gint64 ew_keep_curve_note(struct ew_book *book, gint64 pull_id, double speed_rpm, const char *text,
+                          const char *who, gboolean *added, GError **error) {
+  struct curve_note_ask a = {pull_id, 0, speed_rpm, text, who, added};
+  return ew_book_write(book, curve_note_body, &a, error) ? a.id : 0;
+}
+
+static gboolean curve_note_withdrawn_body(struct ew_book *book, gpointer user, GError **error) {
+  const struct why_ask *a = user;
+  return ew_curve_note_withdraw(book, a->id, a->why, error);
+}
+
+gboolean ew_keep_curve_note_withdrawn(struct ew_book *book, gint64 id, const char *why,
+                                      GError **error) {
+  struct why_ask a = {id, why};
+  return ew_book_write(book, curve_note_withdrawn_body, &a, error);
 }
 
 struct found_ask {

@@ -5,7 +5,7 @@
  * with *error and nothing is kept. Inside ew_book_as_one a verb is a step of that one transaction.
  *
  * What is handed in is only read; what is handed out belongs to the caller. Reading has its own headers: store.h (pulls,
- * curves, engines, answers), stream.h (live recordings), build.h, attachment.h, note.h, found.h, trip.h, engines.h, hold.h, amend.h,
+ * curves, engines, answers), stream.h (live recordings), build.h, attachment.h, note.h, curve_note.h, found.h, trip.h, engines.h, hold.h, amend.h,
  * recorder.h. */
 #pragma once
 #include "book/amend.h"
@@ -199,6 +199,11 @@ gboolean ew_keep_attachment_withdrawn(struct ew_book *book, gint64 id, const cha
 gint64 ew_keep_note(struct ew_book *book, const char *at, const char *text, gboolean *added,
                     GError **error);
 gboolean ew_keep_note_withdrawn(struct ew_book *book, gint64 id, const char *why, GError **error);
+/* On a curve (curve_note.h). */
+gint64 ew_keep_curve_note(struct ew_book *book, gint64 pull_id, double speed_rpm, const char *text,
+                          const char *who, gboolean *added, GError **error);
+gboolean ew_keep_curve_note_withdrawn(struct ew_book *book, gint64 id, const char *why,
+                                      GError **error);
 /* What was found, of several trips or pulls (found.h) at once. */
 gboolean ew_keep_found(struct ew_book *book, const char *belongs, const gint64 *owners, gsize count,
                        const char *text, const char *who, GError **error);

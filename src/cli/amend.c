@@ -6,6 +6,7 @@
 #include "book/keep.h"
 #include "cli/amend_call.h"
 #include "cli/command.h"
+#include "cli/curve_note.h"
 #include "cli/held.h"
 #include "desk/add.h"
 #include "desk/amend.h"
@@ -275,7 +276,7 @@ static gboolean say_history(const struct ew_call *call, struct ew_book *book,
     say_amendment(book, &g_array_index(rows, struct ew_amendment_row, i), call->units);
   for (guint i = 0; i < holds->len; i++)
     say_hold(book, &g_array_index(holds, struct ew_hold_row, i), call->units);
-  return TRUE;
+  return ew_call_say_curve_notes(book, pull->id, TRUE, error);
 }
 
 static gboolean write_history(struct ew_book *book, gint64 id, GError **error) {

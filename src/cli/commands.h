@@ -14,6 +14,7 @@
   X(pull_history) \
   X(pull_discard) \
   X(pull_seen) \
+  X(pull_note) \
   X(pull_export) \
   X(recorder_new) \
   X(recorder_list) \

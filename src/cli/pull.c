@@ -9,6 +9,8 @@
 #include "desk/add.h"
 #include "desk/amend.h"
 #include "desk/doubt.h"
+#include "cli/curve_note.h"
+#include "desk/curve_note.h"
 #include "desk/found.h"
 #include "desk/question.h"
 #include "desk/record_gate.h"
@@ -212,6 +214,7 @@ static void write_trips(struct ew_book *book, gint64 id, struct ew_json *json) {
   g_autoptr(GArray) rows = ew_trip_of_pull(book, id, NULL);
   ew_json_rows(json, "trips", rows, write_one_trip);
   ew_found_json(book, EW_FOUND_PULL, id, "seen", json);
+  ew_curve_notes_json(book, id, "notes", json, NULL);
 }
 
 /* Notices too: a person who looks at one pull wants to know all that it said. */
@@ -283,8 +286,10 @@ static gboolean run_show(const struct ew_call *call, GError **error) {
     }
     if (l->row.changed)
       ew_say("changed: %s", l->row.changed);
-    if (l->id)
+    if (l->id) {
       say_trips(book, l->id);
+      ew_call_say_curve_notes(book, l->id, FALSE, NULL);
+    }
     for (gsize i = 0; i < ew_setup_fields.count; i++) {
       g_autofree char *value = ew_field_show(&ew_setup_fields.fields[i], &l->setup, call->units);
       if (value)

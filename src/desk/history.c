@@ -2,6 +2,7 @@
 #include "base/error.h"
 #include "book/amend.h"
 #include "book/hold.h"
+#include "desk/curve_note.h"
 #include "desk/amend.h"
 #include "desk/mend.h"
 #include "pull/plausible.h"
@@ -67,7 +68,8 @@ gboolean ew_pull_history_json(struct ew_book *book, gint64 id, enum ew_unit_syst
   ew_json_integer(json, "id", pull.id);
   ew_json_integer(json, "reading", pull.reading);
   ew_pull_row_clear(&pull);
-  return write_all(book, id, units, json, error);
+  return write_all(book, id, units, json, error) &&
+         ew_curve_notes_json(book, id, "notes", json, error);
 }
 
 void ew_pull_held_json(const struct ew_pull_row *row, struct ew_json *json) {

@@ -80,6 +80,11 @@ typedef void (*ew_record_says)(const struct ew_record_news *news, gpointer user)
 gboolean ew_record_alarms(const char *book_path, const char *given, char **text, const char **name,
                           GError **error);
 
+/* The template's text, and what to call it; NULL with *error. */
+char *ew_record_alarms_template(const char **name, GError **error);
+/* Whether this text is a table of alarms; what its limits are shares of need not be known. */
+gboolean ew_record_alarms_check(const char *text, const char *name, GError **error);
+
 /* Whether a line of control would be taken now; the recorder itself asks this of each line, whoever
  * wrote it. Refuses what is not known, and in a pull all but mark, end, shut down and stop. */
 gboolean ew_record_takes(const char *line, gboolean in_pull, GError **error);

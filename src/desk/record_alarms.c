@@ -262,6 +262,19 @@ static gboolean settle_context(struct ew_session *live, struct ew_book *book, GE
   return TRUE;
 }
 
+char *ew_record_alarms_template(const char **name, GError **error) {
+  *name = ew_tr(EW_TEXT("the template"));
+  g_autoptr(GBytes) bytes = g_resources_lookup_data("/alarms.yaml", 0, error);
+  return bytes ? g_strndup(g_bytes_get_data(bytes, NULL), g_bytes_get_size(bytes)) : NULL;
+}
+
+gboolean ew_record_alarms_check(const char *text, const char *name, GError **error) {
+  struct ew_alarm_context unknown = {NAN, NAN, NAN, NAN, NAN};
+  g_autoptr(ew_node) root = ew_node_parse(name, text, strlen(text), error);
+  g_autoptr(ew_alarm_table) table = root ? ew_alarm_table_read(root, name, &unknown, error) : NULL;
+  return table != NULL;
+}
+
 gboolean ew_record_alarms(const char *book_path, const char *given, char **text, const char **name,
                           GError **error) {
   *text = NULL;
@@ -279,9 +292,7 @@ gboolean ew_record_alarms(const char *book_path, const char *given, char **text,
     return FALSE;
   if (*text)
     return TRUE;
-  *name = ew_tr(EW_TEXT("the template"));
-  g_autoptr(GBytes) bytes = g_resources_lookup_data("/alarms.yaml", 0, error);
-  *text = bytes ? g_strndup(g_bytes_get_data(bytes, NULL), g_bytes_get_size(bytes)) : NULL;
+  *text = ew_record_alarms_template(name, error);
   return *text != NULL;
 }
 

@@ -8,6 +8,7 @@
 #include "base/language.h"
 #include "base/number.h"
 #include "base/words.h"
+#include "book/curve_note.h"
 #include "book/found.h"
 #include "desk/build.h"
 #include "judge/comparable.h"
@@ -69,6 +70,31 @@ static void tell_seen(struct ew_report *r, const GPtrArray *pulls) {
   }
 }
 
+EW_MESSAGE(curve_note, "desk.report-curve-note", EW_NOTE,
+           "on the curve of pull {pull}, at {speed}: {text}");
+
+/* What somebody read off a curve, in the order of speed; taken back: not on the report. */
+static gboolean tell_curve_notes(struct ew_report *r, struct ew_book *book, const GPtrArray *pulls,
+                                 GError **error) {
+  for (guint i = 0; book && i < pulls->len; i++) {
+    const struct ew_loaded *l = g_ptr_array_index(pulls, i);
+    if (!l->id)
+      continue;
+    g_autoptr(GArray) notes = ew_curve_note_list(book, l->id, error);
+    if (!notes)
+      return FALSE;
+    for (guint k = 0; k < notes->len; k++) {
+      const struct ew_curve_note *n = &g_array_index(notes, struct ew_curve_note, k);
+      if (!n->withdrawn)
+        ew_messages_add(r->found, ew_message(&curve_note, ew_say_count("pull", l->id),
+                                             ew_say_quantity("speed", EW_KIND_ROTATIONAL_SPEED,
+                                                             n->speed_rpm, 0),
+                                             ew_say_text("text", n->text)));
+    }
+  }
+  return TRUE;
+}
+
 EW_MESSAGE(build_seen, "desk.report-build-seen", EW_NOTE, "{what}: {says}");
 EW_MESSAGE(build_seen_at, "desk.report-build-seen-at", EW_NOTE, "{what} {position}: {says}");
 
@@ -96,6 +122,8 @@ gboolean ew_report_promises(struct ew_report *r, const struct ew_desk *desk, con
   const struct ew_loaded *last = g_ptr_array_index(pulls, pulls->len - 1);
   double limit = last->engine.agreed_limit_rpm;
   tell_seen(r, pulls);
+  if (!tell_curve_notes(r, desk->book, pulls, error))
+    return FALSE;
   if (engine && *engine) {
     if (!ew_bench_build_open(desk->book, engine, FALSE, &bench, error))
       return FALSE;

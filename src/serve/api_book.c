@@ -170,6 +170,7 @@ static gboolean store(struct ew_service *s, const struct ew_node *body, GError *
     gboolean known = FALSE;
     for (gsize k = 0; k < G_N_ELEMENTS(settings); k++)
       known |= strcmp(child->key, settings[k]) == 0;
+    known |= strcmp(child->key, "logo") == 0 && g_strcmp0(child->text, "") == 0; /* taken away */
     if (!known || child->kind != EW_NODE_SCALAR)
       return ew_refuse(error, "'%s' is not a setting of the shop", child->key);
     if (!check_setting(child->key, child->text, error)) {

@@ -151,6 +151,35 @@ static gboolean read_figure(const struct ew_node *body, const char *key, enum ew
                                                         key, text, low, high, ew_kind_si(kind));
 }
 
+#define TABLE_BYTES 65536
+#define NAME_BYTES  200
+
+/* "alarms": "" or absent (the book's own, else the template), "template", or the name of a table whose text "alarms_table" is. A page
+ * names no file of this machine, and a table it sends drives no output here: those belong to the machine. */
+static gboolean read_alarms(const struct ew_node *body, char **yaml, const char **name,
+                            GError **error) {
+  const char *given = ew_node_text(body, "alarms"), *text = ew_node_text(body, "alarms_table");
+  *yaml = NULL;
+  *name = NULL;
+  if (text) {
+    if (!given || !*given || strlen(given) > NAME_BYTES || !ew_plain_is(given))
+      return ew_refuse(error, "alarms: give the table a name of up to %d bytes", NAME_BYTES);
+    if (strlen(text) > TABLE_BYTES)
+      return ew_refuse(error, "alarms_table: %zu bytes, and at most %d are read", strlen(text),
+                       TABLE_BYTES);
+    *yaml = g_strdup(text);
+    *name = given;
+    return ew_record_alarms_check(text, given, error);
+  }
+  if (!given || !*given)
+    return TRUE;
+  if (strcmp(given, "template") != 0)
+    return ew_refuse(error, "alarms: '%.40s': give 'template', or the text of a table as well",
+                     given);
+  *yaml = ew_record_alarms_template(name, error);
+  return *yaml != NULL;
+}
+
 gboolean ew_api_live_start(struct ew_service *s, const struct ew_request *r, struct ew_reply *reply,
                            GError **error) {
   g_autoptr(ew_node) body = ew_request_json(r, error);
@@ -163,11 +192,17 @@ gboolean ew_api_live_start(struct ew_service *s, const struct ew_request *r, str
     return FALSE;
   if (changed && (strlen(changed) > 400 || !ew_plain_is(changed)))
     return ew_refuse(error, "changed: give a line of up to 400 bytes without control characters");
-  double limit_rpm, rate_rpm_s;
-  if (!read_figure(body, "limit", EW_KIND_ROTATIONAL_SPEED, 500, 30000, &limit_rpm, error) ||
-      !read_figure(body, "rate", EW_KIND_ROTATIONAL_ACCELERATION, 1, 5000, &rate_rpm_s, error) ||
-      !ew_live_start(s->live, (const char *const *)sources->pdata, book,
-                     changed && *changed ? changed : NULL, limit_rpm, rate_rpm_s, error))
+  g_autofree char *alarms = NULL;
+  struct ew_live_ask ask = {.sources = (const char *const *)sources->pdata,
+                            .book_path = book,
+                            .changed = changed && *changed ? changed : NULL};
+  if (!read_figure(body, "limit", EW_KIND_ROTATIONAL_SPEED, 500, 30000, &ask.limit_rpm, error) ||
+      !read_figure(body, "rate", EW_KIND_ROTATIONAL_ACCELERATION, 1, 5000, &ask.rate_rpm_s,
+                   error) ||
+      !read_alarms(body, &alarms, &ask.alarms_name, error))
+    return FALSE;
+  ask.alarms_yaml = alarms;
+  if (!ew_live_start(s->live, &ask, error))
     return FALSE;
   name_here(s, r, sources);
   g_autofree char *name = book ? g_path_get_basename(book) : NULL;

@@ -137,6 +137,7 @@ gboolean ew_api_shop(struct ew_service *s, const struct ew_request *r, struct ew
   }
   ew_message_write_member(overdue, "calibration_overdue", EW_UNITS_SI, &reply->json);
   ew_json_text(&reply->json, "cell", desk.bench.name);
+  ew_json_boolean(&reply->json, "logo", ew_service_has_logo(s));
   ew_json_open(&reply->json, "bench");
   ew_fields_write_json(&ew_bench_fields, &desk.bench, &reply->json);
   ew_json_close(&reply->json);

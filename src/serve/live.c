@@ -33,7 +33,8 @@ struct ew_live {
   int control[2];
   char **sources;
   char *source, *session_book, *changed, *since;
-  double limit_rpm, rate_rpm_s; /* of the session; NaN: not given */
+  char *alarms_yaml, *alarms_name; /* of the session; NULL: the book's own, or the template */
+  double limit_rpm, rate_rpm_s;    /* of the session; NaN: not given */
   char *server; /* of this run of the program: another one knows nothing of this one's alarms */
   struct ew_live_values *values;
   double time_s;
@@ -169,6 +170,8 @@ static gpointer record(gpointer user) {
                                       .sources = (const char *const *)live->sources,
                                       .power = TRUE,
                                       .changed = live->changed,
+                                      .alarms_yaml = live->alarms_yaml,
+                                      .alarms_name = live->alarms_name,
                                       .for_s = INFINITY,
                                       .control_fd = live->control[0],
                                       .in_pull = &live->in_pull,
@@ -291,6 +294,8 @@ static void clear_session(struct ew_live *live) {
   g_clear_pointer(&live->sources, g_strfreev);
   g_clear_pointer(&live->session_book, g_free);
   g_clear_pointer(&live->changed, g_free);
+  g_clear_pointer(&live->alarms_yaml, g_free);
+  g_clear_pointer(&live->alarms_name, g_free);
   g_clear_pointer(&live->since, g_free);
 }
 
@@ -317,28 +322,29 @@ gboolean ew_live_running(struct ew_live *live) {
   return running;
 }
 
-gboolean ew_live_start(struct ew_live *live, const char *const *sources, const char *book_path,
-                       const char *changed, double limit_rpm, double rate_rpm_s, GError **error) {
+gboolean ew_live_start(struct ew_live *live, const struct ew_live_ask *ask, GError **error) {
   if (ew_live_running(live))
     return ew_refuse(error, "a live session is under way: stop it first");
   clear_session(live);
   if (pipe2(live->control, O_CLOEXEC | O_NONBLOCK) != 0)
     return ew_fail(error, "the pipe for control lines cannot be made");
   g_mutex_lock(&live->mutex);
-  live->sources = g_strdupv(ew_as_pointer(sources));
+  live->sources = g_strdupv(ew_as_pointer(ask->sources));
   live->source = g_strjoinv(", ", live->sources);
   live->stored_us = 0;
-  live->session_book = g_strdup(book_path ? book_path : live->book_path);
-  live->changed = g_strdup(changed);
-  live->limit_rpm = limit_rpm;
-  live->rate_rpm_s = rate_rpm_s;
+  live->session_book = g_strdup(ask->book_path ? ask->book_path : live->book_path);
+  live->changed = g_strdup(ask->changed);
+  live->limit_rpm = ask->limit_rpm;
+  live->rate_rpm_s = ask->rate_rpm_s;
+  live->alarms_yaml = g_strdup(ask->alarms_yaml);
+  live->alarms_name = g_strdup(ask->alarms_name);
   live->in_pull = FALSE;
   live->since = ew_time_now();
   live->stop = 0;
   live->disarmed = FALSE;
   ew_said_clear(&live->said);
-  if (changed)
-    ew_said_changed(&live->said, changed);
+  if (ask->changed)
+    ew_said_changed(&live->said, ask->changed);
   live->language = ew_language_now();
   live->running = TRUE;
   ew_live_values_reset(live->values);
@@ -397,6 +403,7 @@ static void write_session(const struct ew_live *live, struct ew_json *json) {
     ew_json_text(json, NULL, live->said.sets->pdata[i]);
   ew_json_close_array(json);
   ew_json_text(json, "changed", live->said.changed);
+  ew_json_text(json, "alarms_name", live->running ? live->alarms_name : NULL);
 }
 
 double ew_live_limit_rpm(struct ew_live *live) {

@@ -15,10 +15,17 @@ struct ew_live *ew_live_new(const char *book_path, struct ew_http *http); /* mai
 /* Ends the session and waits until all is stored. */
 void ew_live_free(struct ew_live *live);
 
-/* The rest from any thread. Refuses a second session. `book_path` NULL: the served book. Limit and rate
- * of today; NaN: the engine's and the cell's own. */
-gboolean ew_live_start(struct ew_live *live, const char *const *sources, const char *book_path,
-                       const char *changed, double limit_rpm, double rate_rpm_s, GError **error);
+/* What a session is begun with. `book_path` NULL: the served book; `changed` NULL: nothing was said. Limit and rate of
+ * today; NaN: the engine's and the cell's own. `alarms_yaml`: the table of alarms, with its name for messages; both NULL: the book's
+ * own, else the template. */
+struct ew_live_ask {
+  const char *const *sources;
+  const char *book_path, *changed;
+  double limit_rpm, rate_rpm_s;
+  const char *alarms_yaml, *alarms_name;
+};
+/* The rest from any thread. Refuses a second session. */
+gboolean ew_live_start(struct ew_live *live, const struct ew_live_ask *ask, GError **error);
 /* A line of control, as ew_record_takes() takes it; what may not be done in a pull is refused. */
 gboolean ew_live_control(struct ew_live *live, const char *line, GError **error);
 gboolean ew_live_stop(struct ew_live *live, GError **error);

@@ -61,10 +61,15 @@ struct ew_service {
   X(GET, "/api/v1/words", words, FALSE, READ)                                                      \
   X(POST, "/api/v1/demo", demo, TRUE, WRITE)                                                       \
   X(POST, "/api/v1/settings", settings, TRUE, WRITE)                                               \
+  X(GET, "/api/v1/logo", logo, FALSE, READ)                                                        \
+  X(POST, "/api/v1/logo", logo_put, TRUE, WRITE)                                                   \
   X(GET, "/api/v1/pulls", pulls, FALSE, KEPT)                                                      \
   X(GET, "/api/v1/curves", curves, FALSE, KEPT)                                                    \
   X(GET, "/api/v1/pulls/{id}/explain", explain, FALSE, KEPT)                                       \
   X(GET, "/api/v1/pulls/{id}/origins", origins, FALSE, KEPT)                                       \
+  X(GET, "/api/v1/curve-notes", curve_notes, FALSE, READ)                                          \
+  X(POST, "/api/v1/pulls/{id}/notes", curve_note_add, TRUE, WRITE)                                 \
+  X(POST, "/api/v1/curve-notes/{id}/withdraw", curve_note_withdraw, TRUE, WRITE)                   \
   X(POST, "/api/v1/pulls/{id}/discard", discard, TRUE, WRITE)                                      \
   X(POST, "/api/v1/pulls/{id}/amend", amend, TRUE, WRITE)                                          \
   X(POST, "/api/v1/pulls/{id}/right", right, TRUE, WRITE)                                          \
@@ -173,6 +178,8 @@ EW_ROUTES(X)
 /* What the cell repeats to, for the curves' bands. */
 const struct ew_spread *ew_service_repeat(struct ew_service *service, const struct ew_desk *desk);
 /* Units asked for by the query, else the book's. */
+/* Whether the book holds a logo that can be shown (api_logo.c). */
+gboolean ew_service_has_logo(struct ew_service *service);
 enum ew_unit_system ew_service_units(struct ew_service *service, const struct ew_request *request);
 /* A file's name as a header can hold it: letters, digits, dot, dash, underscore. */
 char *ew_service_header_name(const char *name);

@@ -34,7 +34,7 @@ os.environ["XDG_CONFIG_HOME"] = os.path.join(FOLDER, "machine")
 RECORD = os.environ.get("EW_RECORD_ANSWERS")  # a folder: answers are kept there, to be looked at
 
 # Routes that answer with bytes of another type, by what this test asks of them.
-BYTES = {"GET report", "GET sheet", "GET attachments/{id}", "GET backups/file"}
+BYTES = {"GET report", "GET logo", "GET sheet", "GET attachments/{id}", "GET backups/file"}
 
 
 def check(says, good, found=""):
@@ -246,6 +246,10 @@ def shop_pages(s):
     check("withdrawn, and still listed", s.good("GET", "recorders", "recorders")["recorders"][0]["withdrawn"] == "its clock was wrong")
 
 
+# One dot, as a PNG picture
+LOGO = bytes.fromhex("89504e470d0a1a0a0000000d49484452000000010000000108060000001f15c4890000000d49444154789c6364f8cf500f00038601805a347d6b0000000049454e44ae426082")
+
+
 def things_kept(s, pull):
     day = s.good("GET", "day", "day")["day"]
     note = s.good("POST", "notes", "note-added", {"at": day + "T14:05:09.120Z", "text": "smells of fuel"})
@@ -253,6 +257,16 @@ def things_kept(s, pull):
     s.good("POST", f"notes/{note['id']}/withdraw", "done", {})
     s.good("GET", "notes?day=" + day, "notes")
     s.good("POST", f"notes/{note['id']}/withdraw", "done", {"put_back": True})
+    pinned = s.good("POST", f"pulls/{pull}/notes", "note-added", {"speed": "4000 rpm", "text": "flat here", "who": "the fitter"})
+    check("the same note again adds nothing", s.good("POST", f"pulls/{pull}/notes", "note-added", {"speed": "4000 rpm", "text": "flat here"}) == {"id": pinned["id"], "added": False})
+    s.good("GET", f"curve-notes?pulls={pull}", "curve-notes")
+    s.good("POST", f"curve-notes/{pinned['id']}/withdraw", "done", {"why": "the weather"})
+    s.good("GET", f"curve-notes?pulls={pull}", "curve-notes")
+    s.good("GET", f"pulls/{pull}/history", "history")
+    s.good("POST", "logo", "done", body=LOGO, kind="image/png")
+    check("its bytes come back", s.ask("GET", "logo") == (200, LOGO))
+    s.good("POST", "settings", "done", {"logo": ""})
+    check("taken away", s.ask("GET", "logo")[0] == 404)
     added = s.good("POST", f"attachments?name=plan.txt&to=pull:{pull}&note=bolts", "attachment-added", body=b"3 turns\n", kind="application/octet-stream")
     s.good("GET", f"attachments?of=pull:{pull}", "attachments")
     check("its bytes come back", s.ask("GET", f"attachments/{added['id']}") == (200, b"3 turns\n"))

@@ -13,6 +13,8 @@ export type Job<A> = Omit<described.Job, 'answer'> & { answer?: A };
 
 /** Does it count where nobody chose it? As ew_pull_counts of the program. */
 export const counts = (p: Pull) => p.purpose === 'pull' && !p.discarded && !p.tripped && !p.held;
+/* Nothing: the book's own table, else the template. */
+export interface AlarmTable { alarms?: string; alarms_table?: string }
 export interface Turn { group: string; name: string; to: number | string }
 export interface PredictSide { typed: Typed; turns?: Turn[]; changes?: string[]; tune?: Tune; spark?: string }
 export interface PredictQuestion extends PredictSide { page: string; cell?: string; from_speed?: number; to_speed?: number; speed_step?: number; uncertainty?: boolean; follow?: boolean; against?: PredictSide; band_low?: number; band_high?: number;
@@ -59,12 +61,12 @@ async function ask<T>(method: string, path: string, body?: BodyInit, type?: stri
   }
   return json as T;
 }
-const get = <T>(path: string) => ask<T>('GET', path);
+export const get = <T>(path: string) => ask<T>('GET', path);
 /* What waited on a device says for which book: the server refuses it for another (409). */
 const meant = (book: string) => book ? '?book=' + book : '';
 /* What is told again while it is on its way, as by a second tap, is told once: both get its one answer. */
 const underWay = new Map<string, Promise<unknown>>();
-function send<T>(method: string, path: string, body: unknown): Promise<T> {
+export function send<T>(method: string, path: string, body: unknown): Promise<T> {
   const text = JSON.stringify(body), told = `${method} ${path} ${text}`, same = underWay.get(told) as Promise<T> | undefined;
   if (same) return same;
   const now = ask<T>(method, path, text, 'application/json').finally(() => { underWay.delete(told); });
@@ -139,7 +141,7 @@ export const api = {
   pair: (code: string, name: string) => send('POST', 'pair', { code, name }),
   open: (key: string) => send('POST', 'open', { key }),
   live: () => get<LiveState>('live'),
-  liveStart: (sources: string[], changed: string, limit: string, rate: string) => send<LiveStarted>('POST', 'live/start', { sources, changed, limit, rate }),
+  liveStart: (sources: string[], changed: string, limit: string, rate: string, table: AlarmTable) => send<LiveStarted>('POST', 'live/start', { sources, changed, limit, rate, ...table }),
   liveControl: (line: string) => send('POST', 'live/control', { line }),
   setup: (units: string) => get<SetupNow>('setup?units=' + units),
   liveStop: () => send('POST', 'live/stop', {}),

@@ -19,6 +19,8 @@ export { ChannelsView } from './view_channels';
 export { MethodView } from './view_method';
 export { StepUpView } from './view_step_up';
 export { SweepView } from './view_sweep';
+export { AlarmTableChoice } from './live_alarm_table';
+export { CurveNotes } from './curve_notes';
 export { Explain } from './explain';
 export { Photos } from './photos';
 export { First } from './screen_first';

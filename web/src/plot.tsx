@@ -47,7 +47,7 @@ function build(props: PlotProps, box: HTMLDivElement, readout: HTMLElement): uPl
     const least = props.zero ? Math.min(low, 0) : low, most = props.zero ? Math.max(high, 0) : high;
     return [props.floor ? 0 : least - room, most + room * 1.4];
   };
-  const tell = (u: uPlot) => { readout.textContent = told(u, props, drawn, many); };
+  const tell = (u: uPlot) => { const i = placeOf(u); readout.textContent = told(u, props, drawn, many) + (i == null ? '' : props.over?.peek()?.says(u.data[0][i]!) ?? ''); };
   let band = -1; /* whose was drawn last */
   /* uPlot swallows a redraw that is asked for while it draws, as when a zoom brings another line under the pointer: it is asked for after. */
   const again = (u: uPlot) => { tell(u); queueMicrotask(() => { if (many && band !== chosenOf(u) && u.root.isConnected) u.redraw(false); }); };
@@ -61,7 +61,7 @@ function build(props: PlotProps, box: HTMLDivElement, readout: HTMLElement): uPl
     padding: [8, hasRight ? 0 : scale * (many ? pad(drawn.map(({ line }) => nameOf(line)), props.height) : props.gutter ?? 58), 0, 0],
     focus: { alpha: many ? 0.3 : 0.45 },
     cursor: { ...cursorOf(), focus: { prox: many ? 30 : -1 }, ...(props.sync ? { sync: { key: props.sync, scales: ['x', null] as [string, null] } } : {}), points: { size: 7 } },
-    hooks: { drawClear: [(u) => drawShade(u, props.shade)], draw: [(u) => { band = chosenOf(u); drawMarks(u, props, drawn, many); }], setCursor: [tell], setSeries: [again] },
+    hooks: { drawClear: [(u) => drawShade(u, props.shade)], draw: [(u) => { band = chosenOf(u); drawMarks(u, props, drawn, many); props.over?.peek()?.draw(u); }], setCursor: [tell], setSeries: [again] },
   }, columns as uPlot.AlignedData, box);
   knowOf(made, drawn);
   if (props.pinned != null) pinNear(made, props.pinned);
@@ -110,6 +110,7 @@ export function Plot(props: PlotProps) {
       const x = props.follow!.value, u = plot.current;
       if (u && x != null) u.setCursor({ left: u.valToPos(x, 'x'), top: u.over.clientHeight / 2 });
     });
+    const unlay = props.over && effect(() => { void props.over!.value; plot.current?.redraw(false); });
     let letters = growth();
     const watch = new ResizeObserver(() => {
       const width = element.clientWidth;
@@ -117,7 +118,7 @@ export function Plot(props: PlotProps) {
       if (plot.current && width > 0 && Math.abs(plot.current.width - width) > 1) plot.current.setSize({ width, height: plot.current.height });
     });
     watch.observe(element);
-    return () => { watch.disconnect(); unfollow?.(); stop(); plot.current?.destroy(); plot.current = null; };
+    return () => { watch.disconnect(); unfollow?.(); unlay?.(); stop(); plot.current?.destroy(); plot.current = null; };
   }, [props.lines, props.height, props.left, props.right, props.xLabel, props.shade?.low, props.shade?.high, props.marks, props.reach?.[0], props.reach?.[1]]);
   useLayoutEffect(() => { if (plot.current && props.want) lookAt(plot.current, props.want); }, [props.want]);
   return (

@@ -1,5 +1,6 @@
 /* What a plot is asked to show, and what its drawn lines are known by. */
 import type { ComponentChild } from 'preact';
+import type uPlot from 'uplot';
 import { signal, type Signal } from '@preact/signals';
 
 export type Ink = 'blue' | 'ochre' | 'green' | 'violet' | 'ink' | 'quiet';
@@ -28,6 +29,9 @@ export interface Line {
 export type Span = [number, number] | null;
 export interface Seen { x: Span; y: Span }
 
+/* Notes on the curves: drawn, told where the cursor stands, and as marks of a drawing. */
+export interface Over { draw: (u: uPlot) => void; says: (x: number) => string; marks: { x: number; y: number; axis: 'left' | 'right'; label: string }[] }
+
 export interface PlotProps {
   title: string;
   lines: Line[];
@@ -52,6 +56,7 @@ export interface PlotProps {
   seen?: Seen;                           /* what is seen of it at first */
   pinned?: number | null;                /* where a pin stands at first */
   want?: Seen | null;                    /* asked for by somebody who types it */
+  over?: Signal<Over | null>;            /* drawn over the lines, by a part that is loaded later */
   onSeen?: (seen: Seen, pinned: number | null) => void; /* somebody looked closer, farther or elsewhere */
 }
 

@@ -81,13 +81,14 @@ export function drawingOf(u: uPlot, props: PlotProps, title: string): string {
   const zero = props.zero ? [`<path d="M${LEFT} ${at(f.y('left', 0))}h${at(f.width)}" stroke="#5a5f66"/>`] : [];
   const shade = props.shade ? [`<rect x="${at(f.x(Math.max(props.shade.low, f.low)))}" y="${TOP}" width="${at(Math.max(f.x(Math.min(props.shade.high, f.high)) - f.x(Math.max(props.shade.low, f.low)), 0))}" height="${at(f.height)}" fill="#0d4577" fill-opacity=".05"/>`] : [];
   const marks = (props.marks ?? []).filter((m) => m.x >= f.low && m.x <= f.high).map((m) => `<path d="M${at(f.x(m.x))} ${TOP}v${at(f.height)}" stroke="#15181c" stroke-dasharray="4 4"/>` + text(f.x(m.x) + 5, TOP + 14, m.label));
+  const notes = (props.over?.peek()?.marks ?? []).filter((m) => m.x >= f.low && m.x <= f.high).map((m) => `<circle cx="${at(f.x(m.x))}" cy="${at(f.y(m.axis, m.y) - 20)}" r="8" fill="#fff" stroke="#15181c"/><path d="M${at(f.x(m.x))} ${at(f.y(m.axis, m.y))}v-12" stroke="#15181c"/>` + text(f.x(m.x), f.y(m.axis, m.y) - 16, m.label, 'text-anchor="middle" font-weight="600"'));
   const few = lines.filter((line) => !line.faint).length <= 8;
   return `<svg xmlns="http://www.w3.org/2000/svg" width="${LEFT + f.width + RIGHT}" height="${TOP + f.height + BOTTOM}" font-family="sans-serif" font-size="12" fill="#15181c">
 <title>${safe(title)}</title><rect width="100%" height="100%" fill="#fff"/>
 <clipPath id="c"><rect x="${LEFT}" y="${TOP}" width="${at(f.width)}" height="${at(f.height)}"/></clipPath>
 ${text(8, 14, title, 'font-weight="600" font-size="14"')}
 ${[...shade, ...axes(f, props)].join('\n')}
-<g clip-path="url(#c)">${[...zero, ...(few ? lines.filter((l) => l.half).map((l) => bandOf(f, l)) : []), ...lines.map((l) => lineOf(f, l)), ...marks].join('\n')}</g>
+<g clip-path="url(#c)">${[...zero, ...(few ? lines.filter((l) => l.half).map((l) => bandOf(f, l)) : []), ...lines.map((l) => lineOf(f, l)), ...marks, ...notes].join('\n')}</g>
 ${names(f, lines).join('\n')}
 </svg>
 `;

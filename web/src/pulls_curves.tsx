@@ -1,4 +1,5 @@
 /* The plot that is the screen: the curves of both sides, the difference under it on the same speeds; what is asked of a figure opens below. */
+import { signal } from '@preact/signals';
 import type { ComponentChildren, RefObject } from 'preact';
 import { useEffect, useLayoutEffect, useMemo, useRef, useState } from 'preact/hooks';
 import { api, type Comparison, type PullCurve } from './api';
@@ -6,7 +7,7 @@ import { units } from './state';
 import { columnLabel, rpm } from './format';
 import { afterPaint, Later } from './later';
 import { Plot } from './plot';
-import { growth, type Seen } from './plot_line';
+import { growth, type Over, type Seen } from './plot_line';
 import { FEW, pad } from './plot_names';
 import type { Asked } from './pulls_facts';
 import { SIDE_BY_SIDE } from './plot_names';
@@ -71,7 +72,7 @@ function useDifference(curves: PullCurve[], sideOf: (id: number) => Side, answer
 interface CurvesProps { a: number[]; b: number[]; curves: PullCurve[]; answer: Comparison | null; asked: Asked | null; onAsk: (asked: Asked | null) => void }
 export function CurvesView({ a, b, curves, answer, asked, onAsk }: CurvesProps) {
   const place = useRef<HTMLDivElement>(null), top = useRef<HTMLDivElement>(null), [want, setWant] = useState<Seen | null>(null), now = shownNow(), system = units.value;
-  const single = curves.length === 1, last = Math.max(...curves.map((c) => c.id)), what = now.show;
+  const over = useMemo(() => signal<Over | null>(null), []), single = curves.length === 1, last = Math.max(...curves.map((c) => c.id)), what = now.show;
   const also = now.also === 'none' || now.also === what ? null : now.also ?? (single && what === 'torque' ? 'power' : null);
   const sideOf = (id: number): Side => b.includes(id) ? 'b' : 'a';
   const columns = useMemo(() => [...new Set(curves.flatMap((c) => Object.keys(c.curve.columns)))], [curves]);
@@ -99,7 +100,7 @@ export function CurvesView({ a, b, curves, answer, asked, onAsk }: CurvesProps) 
     <Legend curves={curves} sideOf={sideOf} hidden={now.hidden} onHide={(hidden) => show({ hide: hidden.join(',') || null })} />
     <div ref={top} />
     <Plot head={head} title={labelOfWhat(what) + (unit ? `, ${unit}` : '') + (also ? '; ' + labelOfWhat(also) + (unitOfWhat(also) ? `, ${unitOfWhat(also)}` : '') : '')} lines={lines} height={height} xLabel="rpm" compares={!single} reach={reach} marks={marks}
-      left={unit} right={also ? unitOfWhat(also) : ''} sync="pulls" take={`${what}-${[...a, ...b].join('-')}`} seen={now.seen} pinned={now.pinned} onSeen={look} want={want} {...shade} onPick={pick} />
+      left={unit} right={also ? unitOfWhat(also) : ''} sync="pulls" take={`${what}-${[...a, ...b].join('-')}`} seen={now.seen} pinned={now.pinned} onSeen={look} want={want} over={over} {...shade} onPick={pick} />
     {both && <Plot title={difference.title} lines={difference.lines} height={Math.round(Math.max(room * 0.36, 130))} xLabel="rpm" left={difference.unit} sync="pulls" zero reach={reach} gutter={gutter} seen={{ x: now.seen.x, y: null }} take={`difference-${[...a, ...b].join('-')}`} />}
     {both && difference.why && <p class="quiet">{difference.why}</p>}
     <p class="tools"><a class="button" href={api.reportAddress({ pulls: [...a, ...b].join(','), units: system })} download>Report of these (PDF)</a></p>
@@ -107,6 +108,7 @@ export function CurvesView({ a, b, curves, answer, asked, onAsk }: CurvesProps) 
     <p class="quiet">{many ? t('Many lines: the older ones of a side are paler; the one pointed at, or chosen with up and down, stands out and has its band.') + ' ' : ''}{t('Bands: 95 %, as in a comparison, where common errors cancel. Shaded: the band of use. Click a curve, or press Enter on it, to walk a figure back. Wheel, two fingers or a box: closer; Shift and drag: elsewhere; double click or double tap: all. ? shows the keys.')}</p>
     {curves.length > 1 && curves.length <= SIDE_BY_SIDE && asked && <p class="tools">{t('Figure of')} {curves.map((c) => <button key={c.id} type="button" aria-pressed={c.id === asked.pull} onClick={() => onAsk({ ...asked, pull: c.id })}>{t('pull {pull}', { pull: c.id })}</button>)}</p>}
     {asked && <div ref={place} tabIndex={-1}>{'speed' in asked ? <Later part={(m) => m.Explain} given={{ pull: asked.pull, speed: asked.speed, onClose: () => onAsk(null) }} /> : <Later part={(m) => m.FactOrigin} given={{ pull: asked.pull, of: asked.of, onClose: () => onAsk(null) }} />}</div>}
+    <Later part={(m) => m.CurveNotes} given={{ curves, lines, over, asked }} />
     <Under of={curves} now={!many}>{facts}</Under>
     {last > 0 && <Later part={(m) => m.TripsOfPull} given={{ pull: last }} />}
     {last > 0 && <Later part={(m) => m.Photos} given={{ of: `pull:${last}`, heading: t('Photos and files of pull {pull}', { pull: last }) }} />}

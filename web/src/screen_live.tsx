@@ -1,6 +1,6 @@
 /* Live: readable from three metres. When data stops, the numbers stop being numbers. */
 import { useEffect, useRef, useState } from 'preact/hooks';
-import { api, type LiveGauge, type LiveNews } from './api';
+import { api, type AlarmTable, type LiveGauge, type LiveNews } from './api';
 import { book, complain, connected, lostFor, say, units } from './state';
 import { fixed, shown, unitOf, words } from './format';
 import { decimalsOf, Gauge, HeroLimit } from './live_gauges';
@@ -11,6 +11,7 @@ import { keepAwake } from './awake';
 import { FullScreen } from './full_screen';
 import { arrived, drawers, frame, inPull, MINUTE_MS, news, now, old, refresh, RING, ring, session, state, value } from './live_state';
 import { theme } from './plot_line';
+import { Later } from './later';
 import { Actions } from './live_actions';
 import { After } from './live_after';
 import { LiveCurve } from './live_curve';
@@ -104,11 +105,11 @@ function Control() {
   const [second, setSecond] = useDraft('live-second', '');
   const [changed, setChanged] = useDraft('live-changed', '');
   const [limit, setLimit] = useDraft('live-limit', '');
-  const [rate, setRate] = useDraft('live-rate', '');
+  const [rate, setRate] = useDraft('live-rate', ''), [table, setTable] = useState<AlarmTable>({});
   const control = (line: string) => () => { api.liveControl(line).catch(complain); };
   const start = (e: Event) => {
     e.preventDefault();
-    api.liveStart([source, second].filter((one) => one.trim() !== ''), changed, limit, rate).then((r) => { setChanged(''); if (r.own_book) say(t('Practice goes into a book of its own: {book}', { book: r.own_book })); void refresh(); }, complain);
+    api.liveStart([source, second].filter((one) => one.trim() !== ''), changed, limit, rate, table).then((r) => { setChanged(''); if (r.own_book) say(t('Practice goes into a book of its own: {book}', { book: r.own_book })); void refresh(); }, complain);
   };
   if (session.value === 'unknown') return <section class="card"><h2>Recording</h2><p>This page does not know whether a recording is under way: only the server can say so, and it is asked again every few seconds.</p></section>;
   if (session.value === 'elsewhere') return <section class="card"><h2>Recording</h2><p>Another program is recording into this book. Its figures and its alarms are not shown here; stop it where it was started.</p></section>;
@@ -125,6 +126,7 @@ function Control() {
       <label>Changed <input value={changed} placeholder="since the last pull" onInput={(e) => setChanged(e.currentTarget.value)} /></label>
       <label>Limit today <input value={limit} placeholder="the engine's or the cell's own, such as 7000 rpm" onInput={(e) => setLimit(e.currentTarget.value)} /></label>
       <label>Rate of sweeps <input value={rate} placeholder="the cell's own, such as 300 rpm/s" onInput={(e) => setRate(e.currentTarget.value)} /></label>
+      <Later part={(m) => m.AlarmTableChoice} given={{ chosen: table, onChoose: setTable }} />
       <button type="submit">Begin recording</button>
       <p class="quiet">practice: is an invented engine in a simulated cell. What this page asks of a dyno is a request, not a safety device: a hard-wired stop, an overspeed trip, and gas and fire systems of their own remain necessary.</p>
     </form>
@@ -134,6 +136,7 @@ function Control() {
     <section class="card">
       <h2>Recording <span class="quiet" translate={false}>{state.value?.source}</span></h2>
       {inPull.value && <p class="locked">A pull is under way: limits and the source's controls are locked until it is over.</p>}
+      {state.value?.alarms_name && <p class="quiet">{t('Alarms: {table}', { table: state.value.alarms_name })}</p>}
       <Arming control={control} />
       <p class="tools">
         <button type="button" disabled={inPull.value} onClick={control('begin')}>Begin a pull by hand <kbd>b</kbd></button>

@@ -11,6 +11,7 @@ import { CellCard } from './shop_cell';
 import { WhatLooksWrong } from './shop_check';
 import { NotSafe, SafeKeeping } from './shop_safe';
 import { RecordersCard } from './shop_recorders';
+import { Logo } from './shop_logo';
 import { StoreCard } from './shop_store';
 import { AfterDelivery, WindowSetting } from './shop_window';
 import { book, changes, complain, say } from './state';
@@ -71,7 +72,7 @@ function Health({ shop }: { shop: Shop }) {
       <form class="stack" onSubmit={submit}>
         <label>What <select value={kind} onChange={(e) => setKind(e.currentTarget.value)}><option value="zero">zero of today</option><option value="check weight">check weight</option></select></label>
         <label>Read <input required placeholder="0.3 N·m" value={read} onInput={(e) => setRead(e.currentTarget.value)} /></label>
-        {kind === 'zero' && <label>Then set to zero <input type="checkbox" checked={reset} onChange={(e) => setReset(e.currentTarget.checked)} /></label>}
+        {kind === 'zero' && <label class="tick"><input type="checkbox" checked={reset} onChange={(e) => setReset(e.currentTarget.checked)} /> Then set to zero</label>}
         {kind !== 'zero' && <label>Expected <input required placeholder="98.07 N·m" value={expected} onInput={(e) => setExpected(e.currentTarget.value)} /></label>}
         <label>Note <input placeholder="morning, who" value={note} onInput={(e) => setNote(e.currentTarget.value)} /></label>
         <button type="submit">Keep</button>
@@ -117,7 +118,7 @@ function LifeLedger() {
   );
 }
 
-function Settings() {
+function Settings({ shop }: { shop: Shop }) {
   const now = book.value?.settings ?? {};
   const [values, setValues] = useDraft<Record<string, string>>('settings', {});
   const value = (key: string) => values[key] ?? now[key] ?? '';
@@ -138,6 +139,7 @@ function Settings() {
         <label>Labels <select value={value('labels') || 'british'} onChange={set('labels')}><option translate={false} value="british">British: inlet, centre</option><option translate={false} value="american">American: intake, center</option></select></label>
         <button type="submit" disabled={Object.keys(values).length === 0}>Keep</button>
       </form>
+      <Logo shop={shop} />
     </section>
   );
 }
@@ -158,7 +160,7 @@ export function ShopScreen() {
             <table class="list fold answers" role="table"><thead role="rowgroup"><tr role="row"><th role="columnheader">When</th><th role="columnheader">Question</th><th role="columnheader">Pulls</th><th role="columnheader">Answer</th></tr></thead>
               <tbody role="rowgroup">{[...shop.verdicts].reverse().map((v) => <tr role="row" key={v.id}><td role="cell" class="nowrap" data-label="When">{date(v.at)} {time(v.at)}</td><td role="cell" data-label="Question" translate={false}>{v.question}</td><td role="cell" data-label="Pulls">{v.pulls.text}</td><td role="cell" data-label="Answer">{words(v.says.text)}</td></tr>)}</tbody></table>}
         </section>
-      <div class="columns"><CellCard /><RecordersCard /><StoreCard /><SafeKeeping /><WhatLooksWrong /><DevicesCard /><AfterDelivery /><Settings /><WindowSetting /></div>
+      <div class="columns"><CellCard /><RecordersCard /><StoreCard /><SafeKeeping /><WhatLooksWrong /><DevicesCard /><AfterDelivery /><Settings shop={shop} /><WindowSetting /></div>
     </div>
   );
 }

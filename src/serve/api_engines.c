@@ -3,6 +3,7 @@
 #include "book/keep.h"
 #include "book/engines.h"
 #include "desk/build.h"
+#include "serve/live.h"
 #include "serve/service.h"
 #include <math.h>
 #include <string.h>
@@ -62,6 +63,10 @@ gboolean ew_api_engine_in_cell(struct ew_service *s, const struct ew_request *r,
   g_autofree char *id = g_strdup_printf("%" G_GINT64_FORMAT, r->id);
   struct ew_engine_row row;
   gint64 before;
+  if (ew_live_running(
+          s->live)) /* its limits and what lies under its curve are the one's that it began with */
+    return ew_refuse(error,
+                     "a recording is under way, of the engine that is in the cell: stop it first");
   if (!ew_keep_engine_in_cell(s->book, r->id, &before, error) ||
       !ew_engine_get(s->book, id, &row, error))
     return FALSE;

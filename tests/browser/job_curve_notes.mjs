@@ -37,6 +37,9 @@ async function pinned(page, server) {
   check('a double press keeps one', all.length === 1 && all[0].text === 'dip "here" <b>' && Math.abs(all[0].speed_rpm - speed) < 1, all);
   check('the form is empty again', await notes(page).getByRole('textbox', { name: 'Note' }).inputValue() === '');
   await reaches(page, async () => await dots(page) !== bare, 'it is drawn on the plot');
+  await page.locator('.work .u-over').first().scrollIntoViewIfNeeded();
+  await page.evaluate(() => { scrollTo(0, 0); });
+  await page.waitForTimeout(300);
   const again = await page.locator('.work .u-over').first().boundingBox();
   await page.mouse.move(again.x + again.width * 0.5 + 1, again.y + again.height * 0.4);
   await reaches(page, async () => /Note 1: dip "here" <b>/.test(await page.locator('.readout').first().innerText()), 'and told where the cursor stands');

@@ -5,6 +5,7 @@
 #include "book/write.h"
 #include "book/attachment.h"
 #include "book/curve_blob.h"
+#include "book/curve_note.h"
 #include "book/ledger.h"
 #include "book/note.h"
 #include "book/store.h"
@@ -76,6 +77,7 @@ static void read_all(struct ew_book *book) {
   g_autoptr(GArray) pulls = ew_pull_list(book, 0, NULL);
   g_autoptr(GArray) streams = ew_stream_list(book, NULL);
   g_autoptr(GArray) notes = ew_note_list(book, NULL, NULL);
+  g_autoptr(GArray) pinned = ew_curve_note_list(book, 0, NULL);
   g_autoptr(GArray) files = ew_attachment_list(book, NULL, TRUE, NULL);
   for (guint i = 0; i < streams->len; i++) {
     gint64 id = g_array_index(streams, struct ew_stream_row, i).id;

@@ -61,7 +61,7 @@ function Back({ note, number }: Placed) {
   const [why, setWhy] = useDraft(`curve-note-back-${note.id}`, ''), [open] = useState(why !== '');
   const back = (e: Event) => { e.preventDefault(); send('POST', `curve-notes/${note.id}/withdraw`, { why: why.trim() }).then(() => { setWhy(''); changes.value++; say(t('Note {number} is taken back; it stays in the history of its pull.', { number })); }, complain); };
   return (
-    <details open={open || undefined}><summary aria-label={t('Take back note {number}', { number })}>Take it back</summary>
+    <details open={open || undefined}><summary aria-label={t('Take it back: note {number}', { number })}>Take it back</summary>
       <form class="line-form" onSubmit={back}><Words label="Reason" required most={400} value={why} onText={setWhy} /><button type="submit">Take back</button></form>
     </details>
   );

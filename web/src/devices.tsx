@@ -16,6 +16,24 @@ function Symbol({ rows }: { rows: string[] }) {
   );
 }
 
+/* A tablet in somebody's hand loses its rights, and needs a new code at this machine: asks once. */
+const ASK_MS = 5000, TWICE_MS = 400; /* sooner than this the second press is the first one's bounce */
+function Revoke({ name, revoke }: { name: string; revoke: () => void }) {
+  const [asked, setAsked] = useState(0);
+  useEffect(() => {
+    if (!asked) return undefined;
+    const timer = setTimeout(() => setAsked(0), ASK_MS);
+    return () => clearTimeout(timer);
+  }, [asked]);
+  const press = () => {
+    if (!asked) { setAsked(performance.now()); return; }
+    if (performance.now() - asked < TWICE_MS) return;
+    setAsked(0);
+    revoke();
+  };
+  return <button type="button" aria-label={asked ? t('Press again to revoke: {device}', { device: name }) : t('Revoke: {device}', { device: name })} onClick={press}>{asked ? t('Press again to revoke') : t('Revoke')}</button>;
+}
+
 export function DevicesCard() {
   const [devices, setDevices] = useState<Devices | null>(null);
   const [code, setCode] = useState<{ code: string; addresses: string[]; symbol?: string[] } | null>(null);
@@ -34,7 +52,7 @@ export function DevicesCard() {
       {devices && devices.pair_again.length > 0 && <p class="said">{tx('Pair again: {names}. An earlier version, or another machine, kept their rights in the book, where they no longer count.', { names: <span translate={false}>{devices.pair_again.join(', ')}</span> })}</p>}
       {devices && (<>
         {devices.devices.length === 0 ? <p class="quiet">No device is paired.</p> :
-          <table class="list"><tbody>{devices.devices.map((d) => <tr key={d.id}><th scope="row" translate={false}>{d.name}</th><td>{d.rights}</td><td>{date(d.paired_at)}</td><td><button type="button" onClick={() => { api.deviceRevoke(d.id).then(() => { say(t('{device} is revoked.', { device: d.name })); load(); }, complain); }}>Revoke</button></td></tr>)}</tbody></table>}
+          <table class="list"><tbody>{devices.devices.map((d) => <tr key={d.id}><th scope="row" translate={false}>{d.name}</th><td>{d.rights}</td><td>{date(d.paired_at)}</td><td><Revoke name={d.name} revoke={() => { api.deviceRevoke(d.id).then(() => { say(t('{device} is revoked.', { device: d.name })); load(); }, complain); }} /></td></tr>)}</tbody></table>}
         <p class="tools"><button type="button" onClick={ask('view')}>Code to look</button><button type="button" onClick={ask('write')}>Code to write</button><button type="button" onClick={ask('send')}>Code to write and to send to the dyno</button></p>
         {code && (<div>
           <p class="big figure">{code.code.slice(0, 4)} {code.code.slice(4)}</p>

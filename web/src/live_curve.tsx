@@ -40,7 +40,7 @@ interface Frame { low: number; high: number; bottom: number; top: number }
 /* What the axes hold: it grows in steps and never shrinks in a pull, so that nothing jumps. */
 function frameOf(base: Base | null, limit: number | null): Frame {
   const fastest = Math.max(limit ?? 0, base ? most(base.speed) : 0, most(trace.speed.filter((v) => !Number.isNaN(v))), 4000);
-  const slowest = Math.min(base ? least(base.speed) : Infinity, least(trace.speed.filter((v) => !Number.isNaN(v))), fastest - 2000);
+  const slowest = Math.min(base ? least(base.speed) : trace.speed.length ? Infinity : 0.3 * fastest, least(trace.speed.filter((v) => !Number.isNaN(v))), fastest - 2000); /* nothing known yet: as pulls begin, not the last corner below the limit */
   const highest = Math.max(base ? most(base.torque) : 0, most(trace.torque.filter((v) => !Number.isNaN(v))), 50);
   const lowest = base ? Math.min(least(base.torque), highest) : 0;
   return { low: Math.floor(slowest / 500) * 500, high: Math.ceil((fastest + 1) / 500) * 500, bottom: base ? Math.floor(0.75 * lowest / 10) * 10 : 0, top: Math.ceil(1.08 * highest / 10) * 10 };
@@ -51,11 +51,11 @@ const SMOOTH_SAMPLES = 5, FALLS_RPM = 60;
 /* Below this share of what the pull held, and not back above it: the load has come off. Such samples are drawn thin, and no curve through them.
  * Common practice, no source. */
 const LOADED_SHARE = 0.6;
-/** How many samples of the pull lie before the load came off. O(samples log samples). */
-export function loadedOf(torque: number[]): number {
+/** How many samples of the pull lie before the load came off, and before its highest speed. O(samples log samples). */
+export function loadedOf(speed: number[], torque: number[]): number {
   const known = torque.filter((v) => !Number.isNaN(v)).sort((p, q) => p - q);
   const held = LOADED_SHARE * (known[Math.floor(known.length / 2)] ?? 0);
-  let end = torque.length;
+  let end = speed.reduce((best, v, i) => v > (Number.isNaN(speed[best]!) ? -Infinity : speed[best]!) ? i : best, 0) + 1;
   while (end > 0 && !(torque[end - 1]! >= held)) end--;
   return end;
 }
@@ -105,7 +105,7 @@ function draw(canvas: HTMLCanvasElement, base: Base | null, limit: number | null
     base.speed.forEach((s, i) => { const v = base.torque[i]; if (v == null) { pen = false; return; } if (pen) c.lineTo(x(s), y(v)); else c.moveTo(x(s), y(v)); pen = true; });
     c.stroke(); c.setLineDash([]);
   }
-  const loaded = loadedOf(trace.torque);
+  const loaded = loadedOf(trace.speed, trace.torque);
   const through = (values: number[], end = trace.speed.length) => {
     c.beginPath();
     let pen = false;

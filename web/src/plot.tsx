@@ -63,6 +63,7 @@ function build(props: PlotProps, box: HTMLDivElement, readout: HTMLElement): uPl
     cursor: { ...cursorOf(), focus: { prox: many ? 30 : -1 }, ...(props.sync ? { sync: { key: props.sync, scales: ['x', null] as [string, null] } } : {}), points: { size: 7 } },
     hooks: { drawClear: [(u) => drawShade(u, props.shade)], draw: [(u) => { band = chosenOf(u); drawMarks(u, props, drawn, many); props.over?.peek()?.draw(u); }], setCursor: [tell], setSeries: [again] },
   }, columns as uPlot.AlignedData, box);
+  made.root.ariaHidden = 'true'; /* its box has the name, the line below says it in words */
   knowOf(made, drawn);
   if (props.pinned != null) pinNear(made, props.pinned);
   letLook(made, own, props);

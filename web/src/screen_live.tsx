@@ -105,11 +105,13 @@ function Control() {
   const [second, setSecond] = useDraft('live-second', '');
   const [changed, setChanged] = useDraft('live-changed', '');
   const [limit, setLimit] = useDraft('live-limit', '');
-  const [rate, setRate] = useDraft('live-rate', ''), [table, setTable] = useState<AlarmTable>({});
+  const [rate, setRate] = useDraft('live-rate', ''), [table, setTable] = useState<AlarmTable>({}), [begins, setBegins] = useState(false);
   const control = (line: string) => () => { api.liveControl(line).catch(complain); };
   const start = (e: Event) => {
     e.preventDefault();
-    api.liveStart([source, second].filter((one) => one.trim() !== ''), changed, limit, rate, table).then((r) => { setChanged(''); if (r.own_book) say(t('Practice goes into a book of its own: {book}', { book: r.own_book })); void refresh(); }, complain);
+    if (begins) return; /* a double tap */
+    setBegins(true);
+    api.liveStart([source, second].filter((one) => one.trim() !== ''), changed, limit, rate, table).then((r) => { setChanged(''); if (r.own_book) say(t('Practice goes into a book of its own: {book}', { book: r.own_book })); void refresh(); }, complain).finally(() => { setBegins(false); });
   };
   if (session.value === 'unknown') return <section class="card"><h2>Recording</h2><p>This page does not know whether a recording is under way: only the server can say so, and it is asked again every few seconds.</p></section>;
   if (session.value === 'elsewhere') return <section class="card"><h2>Recording</h2><p>Another program is recording into this book. Its figures and its alarms are not shown here; stop it where it was started.</p></section>;

@@ -14,6 +14,7 @@ import type { Asked } from './pulls_facts';
 import { offered } from './drop';
 import { FoldedVerdict } from './verdict';
 import { afterPaint, Later } from './later';
+import { words } from './format';
 import { t, tn } from './words';
 
 const idsOf = (side: Side) => (route.value.query.get(side) ?? '').split(',').map(Number).filter((n) => n > 0);
@@ -152,6 +153,7 @@ export function PullsScreen() {
           {asked && 'speed' in asked && <Later part={(m) => m.Explain} given={{ pull: last, speed: asked.speed, onClose: () => setAsked(null) }} />}
         </>)}
         {isKept(`pulls-${units.value}`) && curves.length === 0 && <p class="said grave">This list was kept on this device. The server works out curves and answers; they are not kept here, and follow when it answers again.</p>}
+        <p class="unseen" role="status">{view === '' && answer ? words(answer.says.text) : ''}</p>
         {view === '' && answer && <FoldedVerdict answer={answer} kept={kept} onKeep={keep} onDespite={(facts) => setSides(a, b, false, facts)} />}
         {view === '' && listed && curves.length > 0 && <CurvesView a={a} b={b} curves={curves} answer={answer} asked={asked} onAsk={setAsked} />}
       </div>

@@ -12,7 +12,7 @@ async function put(file: Blob) {
 
 export function Logo({ shop }: { shop: Shop }) {
   const [wrong, setWrong] = useState(''), [version, setVersion] = useState(0);
-  const done = (says: string) => { setVersion((v) => v + 1); changes.value++; say(says); };
+  const done = (says: string, undo?: () => void) => { setVersion((v) => v + 1); changes.value++; say(says, undo); };
   const choose = (input: HTMLInputElement) => {
     const file = input.files?.[0];
     input.value = '';
@@ -21,12 +21,17 @@ export function Logo({ shop }: { shop: Shop }) {
     setWrong('');
     put(file).then(() => { done(t('The logo is kept; the sheets have it from now on.')); }, (problem: Error) => { setWrong(problem.message); });
   };
+  const away = async () => {
+    const was = await (await fetch('/api/v1/logo')).blob(); /* for whoever did not mean it */
+    await api.settings({ logo: '' });
+    done(t('The sheets have no logo from now on.'), () => { put(was).then(() => { done(t('The logo is kept; the sheets have it from now on.')); }, complain); });
+  };
   return (
     <div class="logo-choice">
       {shop.logo && <img src={`/api/v1/logo?${version}`} alt={t('The logo of the sheets')} />}
       <label>Logo on the sheets <input type="file" accept="image/png" aria-invalid={wrong ? 'true' : undefined} onChange={(e) => choose(e.currentTarget)} /></label>
       {wrong && <p class="problem" role="alert">{wrong}</p>}
-      {shop.logo && <button type="button" onClick={() => { api.settings({ logo: '' }).then(() => { done(t('The sheets have no logo from now on.')); }, complain); }}>Take it away</button>}
+      {shop.logo && <button type="button" onClick={() => { away().catch(complain); }}>Take it away</button>}
     </div>
   );
 }

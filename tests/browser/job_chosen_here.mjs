@@ -30,7 +30,7 @@ async function logo(page, server) {
 }
 
 async function alarms(page, server) {
-  const own = 'alarms:\n  - name: too fast for today\n    watch: speed\n    above: 3000 rpm\n    hold: 0.1 s\n    action: notice\n    says: let it fall\n';
+  const own = 'alarms:\n  - name: too fast for today\n    watch: speed\n    above: 3000 rpm\n    hold: 0.1 s\n    action: notice\n    says: let the speed fall\n';
   const line = await logger(20, { 'Speed [rpm]': 900, 'Torque [N.m]': 20 });
   await page.goto(`${server.address}#/live`);
   await page.getByLabel('Source').fill(line.source);

@@ -34,7 +34,7 @@ async function alarms(page, server) {
   const line = await logger(20, { 'Speed [rpm]': 900, 'Torque [N.m]': 20 });
   await page.goto(`${server.address}#/live`);
   await page.getByLabel('Source').fill(line.source);
-  await page.getByLabel('Alarms').selectOption('file');
+  await page.getByRole('combobox', { name: 'Alarms' }).selectOption('file');
   await page.getByRole('button', { name: 'Begin recording' }).click();
   check('no file, no beginning', (await (await page.request.get(`${server.address}api/v1/live`)).json()).running === false);
   const choose = page.getByLabel('Table of alarms');
@@ -55,7 +55,7 @@ async function alarms(page, server) {
   check('and nothing else does', live.alarms.length === 1 && live.alarms_name === 'today.yaml', live.alarms.map((a) => a.name));
   await page.getByRole('button', { name: /Stop recording/ }).click();
   await page.getByRole('button', { name: 'Begin recording' }).waitFor();
-  await page.getByLabel('Alarms').selectOption('template');
+  await page.getByRole('combobox', { name: 'Alarms' }).selectOption('template');
   await page.getByRole('button', { name: 'Begin recording' }).click();
   await page.waitForFunction(() => fetch('/api/v1/live').then((r) => r.json()).then((l) => l.running && l.alarms.length > 0 && !l.alarms.some((a) => a.name === 'too fast for today')));
   check('the next session has the template', true);

@@ -12,7 +12,7 @@ const dots = (page) => page.evaluate(() => { /* what is drawn in the flag's colo
   for (let i = 0; i < d.length; i += 4) sum = (sum * 31 + d[i] + d[i + 1] + d[i + 2] + d[i + 3]) >>> 0;
   return sum;
 });
-const kept = async (page, server, pull) => (await (await page.request.get(`${server.address}api/v1/curve-notes?pulls=${pull}`)).json()).curves[0].notes;
+const kept = (page, pull) => page.evaluate((id) => fetch(`/api/v1/curve-notes?pulls=${id}`).then((r) => r.json()), pull).then((a) => a.curves[0].notes);
 
 async function reaches(page, test, says) {
   for (let n = 0; n < 50; n++) { if (await test()) { check(says, true); return; } await page.waitForTimeout(100); }
@@ -33,7 +33,7 @@ async function pinned(page, server) {
   await notes(page).getByRole('button', { name: 'Pin it' }).dblclick();
   await notes(page).locator('ol li').first().waitFor();
   await page.waitForTimeout(500);
-  const pull = Number(/pull (\d+)/.exec(await notes(page).locator('ol li').innerText())[1]), all = await kept(page, server, pull);
+  const pull = Number(/pull (\d+)/.exec(await notes(page).locator('ol li').innerText())[1]), all = await kept(page, pull);
   check('a double press keeps one', all.length === 1 && all[0].text === 'dip "here" <b>' && Math.abs(all[0].speed_rpm - speed) < 1, all);
   check('the form is empty again', await notes(page).getByRole('textbox', { name: 'Note' }).inputValue() === '');
   await reaches(page, async () => await dots(page) !== bare, 'it is drawn on the plot');
@@ -65,7 +65,7 @@ async function refused(page, server) {
   await place.getByLabel('At').fill('66 rev/s');
   await place.getByRole('button', { name: 'Pin it' }).click();
   await place.locator('ol li').nth(1).waitFor();
-  check('another unit, the other curve', (await kept(page, server, 18)).some((n) => n.text === 'far out' && Math.abs(n.speed_rpm - 3960) < 1), await kept(page, server, 18));
+  check('another unit, the other curve', (await kept(page, 18)).some((n) => n.text === 'far out' && Math.abs(n.speed_rpm - 3960) < 1), await kept(page, 18));
 }
 
 async function takenBack(page, server, { pull }, book) {

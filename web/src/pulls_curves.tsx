@@ -106,9 +106,9 @@ export function CurvesView({ a, b, curves, answer, asked, onAsk }: CurvesProps) 
     <p class="tools"><a class="button" href={api.reportAddress({ pulls: [...a, ...b].join(','), units: system })} download>Report of these (PDF)</a></p>
     {answer && !answer.curve && !both && <p class="quiet">No band for the difference: see the cautions above.</p>}
     <p class="quiet">{many ? t('Many lines: the older ones of a side are paler; the one pointed at, or chosen with up and down, stands out and has its band.') + ' ' : ''}{t('Bands: 95 %, as in a comparison, where common errors cancel. Shaded: the band of use. Click a curve, or press Enter on it, to walk a figure back. Wheel, two fingers or a box: closer; Shift and drag: elsewhere; double click or double tap: all. ? shows the keys.')}</p>
+    <Later part={(m) => m.CurveNotes} given={{ curves, lines, over, asked }} />
     {curves.length > 1 && curves.length <= SIDE_BY_SIDE && asked && <p class="tools">{t('Figure of')} {curves.map((c) => <button key={c.id} type="button" aria-pressed={c.id === asked.pull} onClick={() => onAsk({ ...asked, pull: c.id })}>{t('pull {pull}', { pull: c.id })}</button>)}</p>}
     {asked && <div ref={place} tabIndex={-1}>{'speed' in asked ? <Later part={(m) => m.Explain} given={{ pull: asked.pull, speed: asked.speed, onClose: () => onAsk(null) }} /> : <Later part={(m) => m.FactOrigin} given={{ pull: asked.pull, of: asked.of, onClose: () => onAsk(null) }} />}</div>}
-    <Later part={(m) => m.CurveNotes} given={{ curves, lines, over, asked }} />
     <Under of={curves} now={!many}>{facts}</Under>
     {last > 0 && <Later part={(m) => m.TripsOfPull} given={{ pull: last }} />}
     {last > 0 && <Later part={(m) => m.Photos} given={{ of: `pull:${last}`, heading: t('Photos and files of pull {pull}', { pull: last }) }} />}

@@ -300,6 +300,7 @@ static void judge_corners(const struct ew_search_answer *a, struct ew_search_mem
 
 static gboolean stand_corners(struct ew_search_runs *coarse, GError **error) {
   struct ew_search_answer *a = coarse->answer;
+  gint64 before = coarse->keep ? ew_kept_file_count(coarse->keep).taken : 0;
   a->corners = ew_search_corners(coarse->setup->question);
   for (guint i = 0; a->corners && i < a->members->len; i++)
     member_at(a, i)->corner = g_new(double, (gsize)a->corners *(gsize)a->wishes);
@@ -308,6 +309,8 @@ static gboolean stand_corners(struct ew_search_runs *coarse, GError **error) {
       return FALSE;
   for (guint i = 0; a->corners && i < a->members->len; i++)
     judge_corners(a, member_at(a, i));
+  if (coarse->keep)
+    a->kept.taken += ew_kept_file_count(coarse->keep).taken - before;
   return TRUE;
 }
 

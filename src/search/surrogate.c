@@ -36,7 +36,7 @@ struct ew_surrogate {
   double *likeliest;   /* logs of lengths and noise */
   double likelihood;   /* of those */
   double likely_noise; /* standard deviation */
-  double t, worth;     /* worth: what the band is told as, times itself */
+  double t, worth;     /* worth: of the band, for people */
   int members;
   struct ew_process *member[EW_SURROGATE_MEMBERS];
 };

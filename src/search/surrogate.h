@@ -29,7 +29,7 @@ struct ew_surrogate *ew_surrogate_new(const double *x, const double *y, int n, i
                                       const struct ew_surrogate *before, GError **error);
 /* What the band is worth, learned from the first `even` of the designs, which fill the space, each left out in turn: those that crowd at a front say
  * nothing of how wide it must be elsewhere, and where there are such it is never narrowed. Of the average of all members. What is chosen next hangs on the band
- * itself, what people are told on this. Cost: members x n³/3. */
+ * itself, what people read on this. Cost: members x n³/3. */
 void ew_surrogate_weigh(struct ew_surrogate *surrogate, int even);
 /* The same with lengths and noise given (share of s²), for checks. */
 struct ew_surrogate *ew_surrogate_given(const double *x, const double *y, int n, int dimensions,
@@ -45,7 +45,7 @@ G_DEFINE_AUTOPTR_CLEANUP_FUNC(ew_surrogate, ew_surrogate_free)
 double ew_surrogate_mean(const struct ew_surrogate *surrogate, const double *x);
 /* Standard deviation of a run at x about the mean: the surrogate's and the noise's. */
 double ew_surrogate_band(const struct ew_surrogate *surrogate, const double *x);
-/* The band times what it is worth: as it is told. */
+/* The band times what it is worth, for people. */
 double ew_surrogate_told(const struct ew_surrogate *surrogate, const double *x);
 /* Both by a quarter of the members: for who asks thousands of times and looks again at what he takes. band NULL: not asked for. */
 void ew_surrogate_glance(const struct ew_surrogate *surrogate, const double *x, double *mean,

@@ -154,6 +154,8 @@ torques = [[c[0] for c in r["corners"]] for r in stood["front"]]
 s.check("warm air takes torque (some 5 % for 30 K), by less than a tenth", all(0.01 < 1 - t[1] / t[0] < 0.1 for t in torques), torques)  # charge density goes with 1 / T
 s.check("the rest of the answer is the same", [r["figures"] for r in stood["front"]] == [r["figures"] for r in rows])
 s.check("the best somewhere stays best or breaks a limit", all(isinstance(r["stays_best"], bool) and (r["stands"] or not r["stays_best"]) for r in stood["front"]) and any(r["stays_best"] for r in stood["front"]))
+twice = ask(QUESTION + ENVELOPE, "--keep", s.path("whole"), "--json").json
+s.check("runs at the corners are kept and taken, too", twice["kept"]["taken"] >= stood["kept"]["taken"] + 4 * 2 * len(rows), (stood["kept"], twice["kept"], len(rows)))
 edge = max(r["figures"][2] for r in rows) * 1.002
 broken = ask(QUESTION.replace("most: 90 bar", f"most: {edge / 1e5:.3f} bar") + ENVELOPE, "--keep", s.path("whole"))
 s.check("a limit that breaks at a corner is said, and where", "breaks the limit on peak_pressure at air_temperature" in broken.out, broken)

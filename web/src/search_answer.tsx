@@ -110,7 +110,7 @@ export function SearchFound({ answer, onOpen }: { answer: SearchAnswer; onOpen: 
     <Parallel answer={answer} chosen={chosen} onChoose={setChosen} />
     {now && <section class="card" aria-label="Chosen" aria-live="polite"><h3>{t('Number {number}', { number: chosen + 1 })}</h3>
       <ul class="search-chosen" translate={false}>{now.changes.map((c) => <li key={c}>{words(c).replaceAll('_', ' ')}</li>)}</ul>
-      {now.alike > 1 && <p>{tn('One combination is told as this row.', '{n} combinations that cannot be told apart share this row; they lie in:', now.alike)} <span translate={false}>{now.ranges.map((r) => words(r).replaceAll('_', ' ')).join(', ')}</span></p>}
+      {now.alike > 1 && <p>{tn('One combination is in this row.', '{n} combinations that cannot be told apart share this row; they lie in:', now.alike)} <span translate={false}>{now.ranges.map((r) => words(r).replaceAll('_', ' ')).join(', ')}</span></p>}
       {now.at_end.length > 0 && <p>{t('At an end of its range: {fields}. A wider one may have better.', { fields: now.at_end.join(', ').replaceAll('_', ' ') })}</p>}
       {now.beyond.length > 0 ? <p class="warned">{t('On fine cells it is beyond the limit on {limits}.', { limits: now.beyond.map(figureName).join(', ') })}</p> : now.held_by.length > 0 && <p>{t('Held by: {limits}. Loosen that limit, and it goes further.', { limits: now.held_by.map(figureName).join(', ') })}</p>}
       {!now.settled && <p class="warned">It did not settle on fine cells: its figures are not known.</p>}

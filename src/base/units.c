@@ -259,10 +259,10 @@ static const char *why_kinds_differ(enum ew_kind given, enum ew_kind want) {
     return EW_TEXT("it is a gauge pressure, measured from the air around it");
   if (given == EW_KIND_PRESSURE_ABSOLUTE)
     return EW_TEXT("it is an absolute pressure, measured from vacuum");
-  if (given == EW_KIND_AIR_FUEL_RATIO)
+  if (given == EW_KIND_AIR_FUEL_RATIO && want == EW_KIND_LAMBDA)
     return EW_TEXT("turning an air-fuel ratio into lambda takes the fuel's stoichiometric ratio: "
                    "name the fuel");
-  if (given == EW_KIND_LAMBDA)
+  if (given == EW_KIND_LAMBDA && want == EW_KIND_AIR_FUEL_RATIO)
     return EW_TEXT("turning lambda into an air-fuel ratio takes the fuel: name the fuel");
   if (given == EW_KIND_MASS && want == EW_KIND_FORCE)
     return EW_TEXT("it is a unit of mass; a force is in N or lbf");
@@ -271,6 +271,12 @@ static const char *why_kinds_differ(enum ew_kind given, enum ew_kind want) {
 
 static gboolean without_unit(enum ew_kind kind) {
   return strcmp(kinds[kind].si, "1") == 0;
+}
+
+/* "10.2:1" and "3.9 : 1", as ratios of compression and of gears are written; beside a figure that may be a mixture ":1" says an air-fuel ratio. */
+static gboolean is_to_one(const char *text, enum ew_kind want) {
+  return want == EW_KIND_NUMBER && *text == ':' &&
+         strcmp(text + 1 + strspn(text + 1, " "), "1") == 0;
 }
 
 /* udunits2 accepts time stamps, logarithms and offsets that no figure here can mean. */
@@ -290,6 +296,10 @@ gboolean ew_unit_parse(const char *field, const char *given, enum ew_kind want,
     if (!without_unit(want))
       return ew_refuse(error, "%s: the unit is missing; write for example %s", field,
                        ew_kind_examples(want));
+    *unit = (struct ew_unit){want, 1, 0};
+    return TRUE;
+  }
+  if (is_to_one(text, want)) {
     *unit = (struct ew_unit){want, 1, 0};
     return TRUE;
   }

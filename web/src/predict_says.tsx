@@ -24,6 +24,7 @@ export function Summary({ now }: { now: PredictedCurve }) {
   const u = now.torque_standard_uncertainty_n_m, half = (at: number) => u ? ` ± ${percent(2 * u[at]! / now.torque_n_m[at]!, 0)}` : '';
   const held = now.knock_limited.flatMap((k, i) => k && now.mbt_deg[i] != null ? [now.mbt_deg[i]! - now.spark_deg[i]!] : []);
   const lost = now.not_converged_because.flatMap((why, i) => why ? [`${rpm(now.speed_rpm[i]!)}: ${words(why.text)}`] : []);
+  const narrow = now.would_narrow ?? [];
   const doubted = now.assumed.filter((m) => m.severity !== 'note'), assumed = now.assumed.filter((m) => m.severity === 'note');
   return (
     <section class="card predict-says" aria-label="Prediction">
@@ -33,6 +34,7 @@ export function Summary({ now }: { now: PredictedCurve }) {
         <div><dt>Compression</dt><dd>{fixed(now.compression_ratio, 2)}</dd></div>
         <div><dt>Knock</dt><dd>{held.length ? t('holds the spark back at {n} of {all} speeds, by up to {angle}°', { n: held.length, all: now.speed_rpm.length, angle: fixed(Math.max(...held), 0) }) : t('holds nothing back at this spark')}; {t('needs {needed} octane (± 3 to 4), the fuel has {octane} by the same index', { needed: fixed(Math.max(...now.octane_needed.map((o) => o ?? 0)), 0), octane: now.octane == null ? dash : fixed(now.octane, 0) })}</dd></div>
         <div><dt>Confidence</dt><dd>{now.uncertainty_from ? t('Band at 95 %: {from}.', { from: now.uncertainty_from.text }) : t('No band yet.')}</dd></div>
+        {narrow.length > 0 && <div><dt>Measure next</dt><dd>{t('what narrows the band most: {what}', { what: narrow.map((n) => t('{field} ({share} of the variance)', { field: n.field.replaceAll('_', ' ').replace('.', ': '), share: percent(n.variance_share, 0) })).join(', ') })}</dd></div>}
       </dl>
       {doubted.length > 0 && <ul class="mind">{doubted.map((m) => <li key={m.text} class={m.severity}><b>{t(m.severity)}</b> {words(m.text)}</li>)}</ul>}
       {lost.length > 0 && <ul class="mind">{lost.map((l) => <li key={l}>{t('Did not settle at {where}', { where: l })}</li>)}</ul>}

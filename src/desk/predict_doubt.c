@@ -3,8 +3,8 @@
  * Each knob of the model is moved by its standard uncertainty and the curve run again: the fit's own uncertainty where a knob was
  * fitted, else a rule of thumb. Flow areas that no bench measured are known to EW_HEAD_FLOW_U. Before a fit each figure that the file
  * leaves out is moved by its prior as well (predict_spread.c), so that the band is wide where waves depend on a length that nobody gave.
- * What neither can make up for is added: what the fit left over, or MODEL_U; and what cells leave. Squares add up. MODEL_U was learned from production engines
- * of whom little is known (docs/methods-cycle.md, section 8); the rest are rules of thumb, no source. */
+ * What neither can make up for is added: what the fit left over, or MODEL_U; and what cells leave. Squares add up. MODEL_U and ASSUMED were learned from
+ * engines that ran (docs/methods-cycle.md, section 8); the rest are rules of thumb, no source. */
 #include "base/error.h"
 #include "desk/alike.h"
 #include "base/message.h"
@@ -15,7 +15,9 @@
 
 /* Standard uncertainty of each factor before any fit, in the order of ew_tune_names. A runner's length and the back pressure are given, or have their priors in the spread. */
 static const double unfitted_u[EW_TUNE_COUNT] = {0.05, 0.10, 0.15, 0.15, 0, 0};
-#define MODEL_U 0.06
+#define MODEL_U 0.04
+/* What is assumed counts by this much: its spreads are judged one at a time, and the parts of engines that were built suit each other. */
+#define ASSUMED 0.6
 #define FLOW    0 /* the first knob */
 
 static gboolean no_flow(const struct ew_engine *e) {
@@ -55,17 +57,23 @@ EW_MESSAGE(fitted, "desk.doubt-fitted", EW_NOTE,
            "fitted to measured pulls: what the fit left over, and each knob's own uncertainty");
 EW_MESSAGE(
     not_fitted_no_flow, "desk.doubt-not-fitted-flow-not-measured", EW_NOTE,
-    "not fitted: valve flow was not measured and is known to 12 %, burning to 10 %, friction "
-    "and heat to 15 %; 6 % for what no knob can make up for; more for each part that the "
-    "file leaves out");
+    "not fitted: valve flow was not measured and is known to 12 %, parts that the file leaves out "
+    "to what their kind differs by: of both six tenths, as engines that ran have shown; burning is "
+    "known to 10 %, friction and heat to 15 %; 4 % for what no knob can make up for");
 EW_MESSAGE(not_fitted, "desk.doubt-not-fitted", EW_NOTE,
-           "not fitted: flow is known to 5 %, burning to 10 %, friction and heat to 15 %; 6 % for "
+           "not fitted: flow is known to 5 %, burning to 10 %, friction and heat to 15 %; 4 % for "
            "what no knob can make up for; more for each part that the file leaves out");
 
 const struct ew_message_kind *ew_doubt_says(const struct ew_prediction_setup *setup) {
   if (ew_tune_is_fitted(&setup->tune))
     return &fitted;
   return no_flow(setup->engine) ? &not_fitted_no_flow : &not_fitted;
+}
+
+/* What one curve of the knobs counts: flow that no bench measured is assumed. */
+static double counts(const struct ew_prediction_setup *setup, int curve) {
+  gboolean assumed = curve == 1 + FLOW && !ew_tune_is_fitted(&setup->tune);
+  return assumed && no_flow(setup->engine) ? ASSUMED : 1;
 }
 
 static double left_u(const struct ew_prediction_setup *setup) {
@@ -76,7 +84,7 @@ static double left_u(const struct ew_prediction_setup *setup) {
 static double variance_at(const struct moved *m, int k, int thin) {
   const struct ew_cycle_result *own = &m->thin_result[thin],
                                *other = &m->thin_result[(1 + k) * m->thins + thin];
-  return m->spread.share[k] * pow(other->torque_n_m / own->torque_n_m - 1, 2);
+  return m->spread.share[k] * pow(ASSUMED * (other->torque_n_m / own->torque_n_m - 1), 2);
 }
 
 /* The same at speed i, between the thinned ones. */
@@ -100,7 +108,7 @@ static void sum_up(struct ew_doubt *d, const struct ew_prediction_setup *setup,
                        : ew_cycle_cells_u(d->cell_m, m->result[i].speed_rpm);
     double squares = (left * left + cells * cells) * pow(d->torque_n_m[i], 2);
     for (int k = 1; k < d->curves; k++)
-      squares += pow(d->torque_n_m[k * d->speeds + i] - d->torque_n_m[i], 2);
+      squares += pow(counts(setup, k) * (d->torque_n_m[k * d->speeds + i] - d->torque_n_m[i]), 2);
     for (int k = 0; k < m->spread.setups; k++)
       squares += variance_of(m, k, i) * pow(d->torque_n_m[i], 2);
     d->torque_u_n_m[i] = sqrt(squares);
@@ -145,9 +153,10 @@ static void seek_narrowing(struct ew_doubt *d, const struct ew_prediction_setup 
   for (int i = 0; i < d->speeds; i++) {
     double t = d->torque_n_m[i];
     all += pow(d->torque_u_n_m[i] / t, 2) / d->speeds;
-    by_flow += pow((d->torque_n_m[(1 + FLOW) * d->speeds + i] - t) / t, 2) / d->speeds;
+    double moved = d->torque_n_m[(1 + FLOW) * d->speeds + i] / t - 1;
+    by_flow += pow(ASSUMED * moved, 2) / d->speeds;
   }
-  double gone = 1 - pow(unfitted_u[FLOW] / EW_HEAD_FLOW_U, 2);
+  double gone = 1 - pow(unfitted_u[FLOW] / (ASSUMED * EW_HEAD_FLOW_U), 2);
   if (!(all > 0))
     return;
   if (no_flow(setup->engine))

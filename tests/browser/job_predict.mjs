@@ -175,47 +175,6 @@ async function copied(page) {
   check('and can be taken back', await stands('500 mm'));
 }
 
-const LITTLE = `name: seven figures
-cylinders: 4
-bore: 86 mm
-stroke: 86 mm
-fuel: petrol
-octane: 98
-head: two valves, wedge
-geometry:
-  rod_length: 138 mm
-  firing_order: [1, 3, 4, 2]
-compression:
-  ratio: 10.2:1
-inlet:
-  duration: 224 deg
-  duration_lift: 1 mm
-exhaust:
-  duration: 220 deg
-  duration_lift: 1 mm
-breathing:
-  primary_length: 550 mm
-  primary_diameter: 38 mm
-`;
-
-/* Bore, stroke, rod, ratio, kind of head, the cam at 1 mm and the primaries are told, and nothing else: a band as wide as that, and what to measure next. */
-async function little() {
-  const path = join(folder, 'little.yaml'), book = join(folder, 'little.book');
-  writeFileSync(path, LITTLE);
-  run('engine', 'add', path, '--book', book);
-  const server = await serve(book), page = await open(), seen = await follows(page);
-  await page.goto(`${server.address}#/predict`);
-  await settled(page);
-  const curve = seen.curves.at(-1), share = curve.torque_standard_uncertainty_n_m.map((u, i) => 2 * u / curve.torque_n_m[i]);
-  check('the band says how little was told', Math.min(...share) > 0.1 && Math.max(...share) < 0.4, share);
-  const said = await page.locator('.predict-says').innerText(), next = said.match(/what narrows the band most: (.*)/)?.[1] ?? '';
-  check('three measurements are named, the most first', curve.would_narrow.length === 3 && (next.match(/% of the variance/g) ?? []).length === 3 && next.startsWith(curve.would_narrow[0].field.replaceAll('_', ' ').replace('.', ': ')), [said, curve.would_narrow]);
-  check('a ratio of compression may be written 10.2:1', Math.abs(curve.compression_ratio - 10.2) < 1e-9, curve.compression_ratio);
-  await picture(page, 'predict-little');
-  await page.context().close();
-  await stopInOrder(server);
-}
-
 export default async function predict() {
   const made = ask('demo', '--folder', join(folder, 'predict')); /* its engine is the six that its pulls were made with */
   const server = await serve(made.book);
@@ -240,5 +199,4 @@ export default async function predict() {
     await other.context().close();
   }
   await stopInOrder(server);
-  await little();
 }

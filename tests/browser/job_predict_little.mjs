@@ -41,7 +41,7 @@ export default async function little() {
   const curve = curves.at(-1), share = curve.torque_standard_uncertainty_n_m.map((u, i) => 2 * u / curve.torque_n_m[i]);
   check('the band says how little was told', Math.min(...share) > 0.1 && Math.max(...share) < 0.5, share);
   const said = await page.locator('.predict-says').innerText(), next = said.match(/what narrows the band most: (.*)/)?.[1] ?? '';
-  check('three measurements are named, the most first', curve.would_narrow.length === 3 && (next.match(/% of the variance/g) ?? []).length === 3 && next.startsWith(curve.would_narrow[0].field.replaceAll('_', ' ').replace('.', ': ')), [said, curve.would_narrow]);
+  check('three measurements are named, the most first', curve.would_narrow.length === 3 && (next.match(/ \(by \d+\s?%\)/g) ?? []).length === 3 && next.startsWith(curve.would_narrow[0].field.replaceAll('_', ' ').replace('.', ': ')), [said, curve.would_narrow]);
   check('a ratio of compression may be written 10.2:1', Math.abs(curve.compression_ratio - 10.2) < 1e-9, curve.compression_ratio);
   await axe(page, 'predict with little told');
   await picture(page, 'predict-little');

@@ -34,7 +34,7 @@ export function Summary({ now }: { now: PredictedCurve }) {
         <div><dt>Compression</dt><dd>{fixed(now.compression_ratio, 2)}</dd></div>
         <div><dt>Knock</dt><dd>{held.length ? t('holds the spark back at {n} of {all} speeds, by up to {angle}°', { n: held.length, all: now.speed_rpm.length, angle: fixed(Math.max(...held), 0) }) : t('holds nothing back at this spark')}; {t('needs {needed} octane (± 3 to 4), the fuel has {octane} by the same index', { needed: fixed(Math.max(...now.octane_needed.map((o) => o ?? 0)), 0), octane: now.octane == null ? dash : fixed(now.octane, 0) })}</dd></div>
         <div><dt>Confidence</dt><dd>{now.uncertainty_from ? t('Band at 95 %: {from}.', { from: now.uncertainty_from.text }) : t('No band yet.')}</dd></div>
-        {narrow.length > 0 && <div><dt>Measure next</dt><dd>{t('what narrows the band most: {what}', { what: narrow.map((n) => t('{field} ({share} of the variance)', { field: n.field.replaceAll('_', ' ').replace('.', ': '), share: percent(n.variance_share, 0) })).join(', ') })}</dd></div>}
+        {narrow.length > 0 && <div><dt>Measure next</dt><dd>{t('what narrows the band most: {what}', { what: narrow.map((n) => t('{field} (by {share})', { field: n.field.replaceAll('_', ' ').replace('.', ': '), share: percent(1 - Math.sqrt(1 - n.variance_share), 0) })).join(', ') })}</dd></div>}
       </dl>
       {doubted.length > 0 && <ul class="mind">{doubted.map((m) => <li key={m.text} class={m.severity}><b>{t(m.severity)}</b> {words(m.text)}</li>)}</ul>}
       {lost.length > 0 && <ul class="mind">{lost.map((l) => <li key={l}>{t('Did not settle at {where}', { where: l })}</li>)}</ul>}

@@ -8,6 +8,7 @@
 #include "base/words.h"
 #include "base/suggest.h"
 #include "cli/commands.h"
+#include "cycle/backend/backend.h"
 #include "pull/findings.h"
 #include "desk/add.h"
 #include <errno.h>
@@ -267,10 +268,15 @@ static int run(const struct ew_command *command, int argc, char **argv) {
 /* The vector level may be set for tests and comparisons; any other word would be ignored. */
 static gboolean vector_level_known(void) {
   const char *level = g_getenv("ENGINEWRIGHT_SIMD");
-  if (!level || strcmp(level, "base") == 0 || strcmp(level, "avx2") == 0 ||
-      strcmp(level, "avx512") == 0 || strcmp(level, "neon") == 0 || strcmp(level, "opencl") == 0)
+  if (!level)
     return TRUE;
-  complain_of("ENGINEWRIGHT_SIMD '%s' is not one of base, avx2, avx512, neon, opencl", level);
+  g_autoptr(GString) names = g_string_new(NULL);
+  for (int i = 0; ew_cycle_backends[i]; i++) {
+    if (strcmp(level, ew_cycle_backends[i]->name) == 0)
+      return TRUE;
+    g_string_append_printf(names, "%s%s", i ? ", " : "", ew_cycle_backends[i]->name);
+  }
+  complain_of("ENGINEWRIGHT_SIMD '%s' is not one of %s", level, names->str);
   return FALSE;
 }
 

@@ -69,7 +69,8 @@ struct ew_pipes {
   double *flux[EW_CONSERVED];
   /* sums since they were last cleared: J to the gas; J/K; J */
   double *heat_j, *conductance, *conductance_k;
-  double *block; /* what all of the above is cut from */
+  double *block;                  /* what all of the above is cut from */
+  struct ew_pipes_single *single; /* of kernels in single precision; NULL */
 };
 
 /* count[pipes]: real cells of each pipe, >= 2. Caller frees. */

@@ -34,6 +34,12 @@ if platform.machine() == "x86_64":
     for one in (answer, lesser):
         one.pop("wall_s")
     s.check("a processor without fused operations gives the same bits in every figure", lesser == answer)
+# single precision, for a search: the curve within what it states of double, named in the answer; on a device, where there is none, that is what is said
+single = s.good("engine", "predict", six, *speeds, "--json", ENGINEWRIGHT_SIMD="single").json
+s.check("single precision says so", single["simd"] == "single", single["simd"])
+s.check("and is within a thousandth of double", all(abs(a / b - 1) < 1e-3 for a, b in zip(single["torque_n_m"], base["torque_n_m"])), (single["torque_n_m"], base["torque_n_m"]))
+far = s.run("engine", "predict", six, *speeds, "--json", ENGINEWRIGHT_SIMD="opencl-single", OCL_ICD_VENDORS="/nonexistent")
+s.check("the device's single precision is a known name", far.code == 2 and "is not one of" not in far.err and "OpenCL" in far.err, far.err)
 s.refused("an unknown vector level", s.run("engine", "predict", six, ENGINEWRIGHT_SIMD="fast"), "ENGINEWRIGHT_SIMD")
 
 # 2. a fit finds the knobs that made a curve

@@ -1,6 +1,7 @@
 /* The backend on the processor: its memory, how the pipes of a shape are joined, and steps of all lanes.
  * See cpu.h. */
 #include "cycle/backend/cpu.h"
+#include "cycle/backend/pipes_single.h"
 #include <stdlib.h>
 #include <string.h>
 #include <time.h>
@@ -52,6 +53,8 @@ struct ew_cycle_work *ew_cpu_open(const struct ew_cycle_backend *self,
   w->kernel = ew_kernel_named(self->name);
   g_assert(w->kernel);
   w->pipes = ew_pipes_new(EW_LANES, shape->pipes, shape->count);
+  if (w->kernel->single)
+    w->pipes->single = ew_pipes_single_new(w->pipes);
   w->ends = 2 * shape->pipes;
   w->volumes = ew_plan_count(plan, EW_PLAN_VOLUMES);
   w->cylinders = ew_plan_count(plan, EW_PLAN_CYLINDERS);
@@ -89,6 +92,7 @@ void ew_cpu_close(struct ew_cycle_work *w) {
     g_free(lane->volume);
     g_free(lane->aside);
   }
+  ew_pipes_single_free(w->pipes->single);
   ew_pipes_free(w->pipes);
   free(w->end);
   free(w->node);
@@ -116,6 +120,8 @@ void ew_cpu_load(struct ew_cycle_work *w, int l, const struct ew_cycle_laid *lai
     ew_pipes_shape(w->pipes, i, l, pipe[i].length_m, laid->face_diameter_m + first + i,
                    pipe[i].bend_loss, laid->wall_k + first, factor);
   }
+  if (w->pipes->single)
+    ew_pipes_single_take(w->pipes, l);
   for (int i = 0; i < w->cylinders; i++)
     ew_cycle_frame_of(laid, i, speed_rpm, &lane->frame[i]);
   for (int e = 0; e < w->ends; e++) {
@@ -157,7 +163,8 @@ static gboolean step_once(struct ew_cycle_work *w, const struct ew_kernel *k) {
     if (w->lane[l].running)
       ew_cpu_set_nodes(w, l);
   w->seconds[2] += lap(&clock);
-  ew_pipes_fill_ghosts(w->pipes);
+  if (!k->single)
+    ew_pipes_fill_ghosts(w->pipes);
   k->predict(w->pipes, step_s);
   k->riemann(w->pipes);
   w->seconds[0] += lap(&clock);

@@ -11,6 +11,9 @@
 
 #define PASSES          2
 #define JUNCTION_PASSES 4
+#ifndef EW_LEAST_TAKEN
+#define EW_LEAST_TAKEN 1e-300 /* kg/s, against a division by nothing */
+#endif
 
 struct face {
   V rho, u, p, g, r, t, c, z, h, yb, yf; /* h: specific enthalpy */
@@ -294,7 +297,7 @@ INLINE void solve_junction(struct ew_pipes *pipes, ew_ends ends, ew_indices memb
   V h_mix = s.energy * scale, b_mix = s.yb * scale, f_mix = s.yf * scale;
   /* Scale what is taken to what is given; where nobody takes, nothing flows. */
   M flows = over(s.in, zero) & over(s.out, zero);
-  V balance = pick(flows, s.in / most(s.out, splat(1e-300)), zero);
+  V balance = pick(flows, s.in / most(s.out, splat(EW_LEAST_TAKEN)), zero);
   for (int k = 0; k < n; k++) {
     M gives = over(zero, m[k].u);
     V mass = pick(flows, pick(gives, m[k].mass, m[k].mass * balance), zero);

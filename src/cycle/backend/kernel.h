@@ -1,4 +1,4 @@
-/* The vector kernels, one set per level. All levels give the same bits. */
+/* The vector kernels, one set per level. All levels of one precision give the same bits. */
 #pragma once
 #include "cycle/ends.h"
 #include "cycle/pipes.h"
@@ -7,6 +7,7 @@ struct ew_kernel {
   const char *name;
   int doubles;                  /* per vector */
   const struct ew_kernel *half; /* to use when pipes->lanes is half of EW_LANES; NULL: this one */
+  int single; /* cells and ends in single precision, in pipes->single; fills its ghosts itself */
   /* Steps of pipes.h by number. wave_rate[EW_LANES]: max (|u|+c)/dx of each lane; with stride 1 the
    * caller takes the largest of all. step_s[EW_LANES]; with stride 1 all equal. */
   void (*primitives)(struct ew_pipes *pipes, double *wave_rate); /* 1 */
@@ -24,5 +25,5 @@ struct ew_kernel {
   void (*exponential)(const double *x, double *y, int n);
 };
 
-/* By name; NULL when not built or not possible here. Which one is used: backend.h. */
+/* By name, "single" for the widest of single precision; NULL when not built or not possible here. Which one is used: backend.h. */
 const struct ew_kernel *ew_kernel_named(const char *name);

@@ -2,8 +2,8 @@
  * IEEE 754 rounds alike everywhere. Logarithm and exponential are our own for the same reason: the C library picks its version by
  * processor, a device's compiler has its own.
  *
- * Included by vector.h, and compiled as OpenCL C by opencl.c; whoever includes it has defined V, I, U, M, bits_of, of_bits, splat,
- * over, pick, least, most and root. */
+ * Included by vector.h and vector_single.h, and compiled as OpenCL C by opencl.c; whoever includes it has defined V, I, U, M, bits_of, of_bits,
+ * splat, over, pick, least, most and root, and in single precision number_of: whole numbers as V. */
 #pragma once
 
 INLINE V clamp(V x, V low, V high) {
@@ -61,7 +61,7 @@ INLINE V exponential(V x) {
 /* The same in single precision: errors below 2e-7 + 2e-7 |ln x|, and 3e-7 of e^x. */
 INLINE V logarithm(V x) {
   U bits = (U)bits_of(x);
-  V e = (V)((I)(bits >> 23) - 127);
+  V e = number_of((I)(bits >> 23) - 127);
   V m = of_bits((I)((bits & 0x7fffffu) | 0x3f800000u));
   M big = over(m, splat(1.4142135));
   m = pick(big, m * 0.5, m);

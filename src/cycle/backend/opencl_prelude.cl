@@ -59,6 +59,10 @@ typedef __constant int *ew_indices;
 #define store(p, x)     (*(p) = (x))
 #define load_sum(p)     (*(p))
 #define store_sum(p, x) (*(p) = (x))
+#define added(a, b)     ((a) + (b))
+#define divided(a, b)   ((a) / (b))
+#define narrowed(a)     (a)
+#define number_of(x)    ((V)(x))
 INLINE I bits_of(V x) {
   return as_bits(x);
 }

@@ -4,8 +4,8 @@
  * Notation: q = (rho, u, p, Yb, Yf); l and r are the states left and right of a face; s wave speeds.
  * HLLC: Toro, Spruce, Speares 1994; Toro ch. 10, with the wave speeds of Davis 1988.
  *
- * Whoever includes it has defined what lane_math.h needs, load and store, S with load_sum and store_sum (as V, or wider: what is added to
- * step by step), ew_row (where a row of figures lies) and ew_field (one that does not outlive the step), struct ew_pipes, ew_temperature,
+ * Whoever includes it has defined what lane_math.h needs, load and store, S (as V, or wider: what is added to step by step) with load_sum,
+ * store_sum, added, divided and narrowed, ew_row (where a row of figures lies) and ew_field (one that does not outlive the step), struct ew_pipes, ew_temperature,
  * the gas of a lane by ew_gas_energy, ew_gas_constant, ew_gas_coldest and ew_gas_hottest, and ew_live. */
 #pragma once
 
@@ -206,7 +206,7 @@ INLINE void update_cell(struct ew_pipes *p, gsize e, V step,
     if (k == EW_MOMENTUM)
       in = in +
            load(p->primitive[EW_PRESSURE] + e) * (load(p->area_m2 + e + s) - load(p->area_m2 + e));
-    amount[k] = load_sum(p->conserved[k] + e) + masked(live, step * in);
+    amount[k] = added(load_sum(p->conserved[k] + e), masked(live, step * in));
   }
   V t = load(ew_temperature(p) + e), cv = load(p->primitive[EW_CV] + e);
   V cp = load(p->primitive[EW_GAMMA] + e) * cv, rho = load(p->primitive[EW_DENSITY] + e);
@@ -216,13 +216,13 @@ INLINE void update_cell(struct ew_pipes *p, gsize e, V step,
   V mass_flux = rho * speed, lag = viscosity * thin;
   V f = most(splat(0.004), 0.0791 * root(root(lag / (mass_flux + lag))));
   V drag = (2 * physics->friction * f * thin + load(p->loss_per_m + e)) * speed;
-  amount[EW_MOMENTUM] = amount[EW_MOMENTUM] / (1 + masked(live, drag * step));
+  amount[EW_MOMENTUM] = divided(amount[EW_MOMENTUM], 1 + masked(live, drag * step));
   V still = (4 / PRANDTL) * viscosity * cp * thin; /* Nu = 4 */
   V h = most(still, f * mass_flux * cp * (0.5 / PRANDTL_TO_2_3));
   V conductance = physics->heat * h * load(p->wall_m2 + e) * load(p->heat_factor + e) * step;
-  V most_heat = 0.5 * amount[EW_MASS] * cv; /* at most half the gap in a step */
+  V most_heat = 0.5 * narrowed(amount[EW_MASS]) * cv; /* at most half the gap in a step */
   V heat = masked(live, least(conductance, most_heat) * (load(p->wall_k + e) - t));
-  amount[EW_ENERGY] = amount[EW_ENERGY] + heat;
+  amount[EW_ENERGY] = added(amount[EW_ENERGY], heat);
   store(p->heat_j + e, load(p->heat_j + e) + heat);
   store(p->conductance + e, load(p->conductance + e) + conductance);
   store(p->conductance_k + e, load(p->conductance_k + e) + conductance * t);

@@ -39,6 +39,15 @@ INLINE void store(double *p, V v) {
 typedef V S; /* what is added to step by step */
 #define load_sum  load
 #define store_sum store
+INLINE S added(S a, V b) {
+  return a + b;
+}
+INLINE S divided(S a, V b) {
+  return a / b;
+}
+INLINE V narrowed(S a) {
+  return a;
+}
 INLINE V splat(double x) {
   return x - (V){0};
 }

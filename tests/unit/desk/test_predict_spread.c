@@ -117,7 +117,7 @@ static void the_band(void **state) {
            error ? error->message : "");
     for (int k = 0; k < 2; k++) {
       double share = d.torque_u_n_m[k] / r[k].torque_n_m;
-      expect(share > 0.06 && share < 0.3, "a band", "%g", share);
+      expect(share > 0.05 && share < 0.3, "a band", "%g", share);
       u[i] += share;
       ew_cycle_result_clear(&r[k]);
     }

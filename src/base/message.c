@@ -402,13 +402,6 @@ void ew_messages_copy(const GPtrArray *from, GPtrArray *to) {
     g_ptr_array_add(to, ew_message_copy(g_ptr_array_index(from, i)));
 }
 
-const ew_message *ew_messages_find(const GPtrArray *list, const struct ew_message_kind *kind) {
-  for (guint i = 0; list && i < list->len; i++)
-    if (ew_message_is(g_ptr_array_index(list, i), kind))
-      return g_ptr_array_index(list, i);
-  return NULL;
-}
-
 void ew_messages_write_json(const GPtrArray *list, const char *key, enum ew_unit_system units,
                             struct ew_json *json) {
   ew_json_open_array(json, key);

@@ -133,7 +133,6 @@ void ew_message_write_member(const ew_message *message, const char *key, enum ew
 GPtrArray *ew_messages_new(void);
 void ew_messages_add(GPtrArray *list, ew_message *message); /* takes it; NULL adds nothing */
 void ew_messages_copy(const GPtrArray *from, GPtrArray *to);
-const ew_message *ew_messages_find(const GPtrArray *list, const struct ew_message_kind *kind);
 void ew_messages_write_json(const GPtrArray *list, const char *key, enum ew_unit_system units,
                             struct ew_json *json);
 /* char* each. */

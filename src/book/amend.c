@@ -194,20 +194,6 @@ GArray *ew_amendment_list(struct ew_book *book, gint64 pull_id, GError **error) 
   return list(book, "WHERE ?1 = 0 OR pull_id = ?1", pull_id, error);
 }
 
-gboolean ew_amendment_get(struct ew_book *book, gint64 id, struct ew_amendment_row *row,
-                          GError **error) {
-  *row = (struct ew_amendment_row){0};
-  GError *problem = NULL;
-  g_autoptr(GArray) rows = list(book, "WHERE id = ?1", id, &problem);
-  if (!ew_sql_tell(problem, error))
-    return FALSE;
-  if (rows->len == 0)
-    return ew_refuse(error, "there is no amendment %" G_GINT64_FORMAT " in this book", id);
-  *row = g_array_index(rows, struct ew_amendment_row, 0);
-  g_array_index(rows, struct ew_amendment_row, 0) = (struct ew_amendment_row){0};
-  return TRUE;
-}
-
 GPtrArray *ew_amendment_changes(const struct ew_amendment_row *row) {
   GPtrArray *messages = ew_messages_new();
   g_auto(GStrv) lines = g_strsplit(row->changes, "\n", -1);

@@ -46,11 +46,6 @@ ew_progress ew_call_progress(void) {
   return isatty(STDERR_FILENO) ? show_progress : NULL;
 }
 
-void ew_say_minds(const GPtrArray *texts) {
-  for (guint i = 0; texts && i < texts->len; i++)
-    ew_say("caution: %s", (char *)g_ptr_array_index(texts, i));
-}
-
 void ew_say_cautions(const GPtrArray *messages, enum ew_unit_system units) {
   for (guint i = 0; messages && i < messages->len; i++) {
     const ew_message *message = g_ptr_array_index(messages, i);

@@ -91,8 +91,6 @@ void ew_say(const char *format, ...) G_GNUC_PRINTF(1, 2);
 ew_progress ew_call_progress(void);
 void ew_call_end_progress(void); /* what stands on the terminal is taken away */
 /* Cautions, a line each, with what to do where the command line can. */
-void ew_say_minds(const GPtrArray *texts);
-/* The same of messages, with what to do about them here. */
 void ew_say_cautions(const GPtrArray *messages, enum ew_unit_system units);
 
 extern const struct ew_command *const ew_commands[]; /* NULL-terminated */

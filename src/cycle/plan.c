@@ -70,11 +70,6 @@ void ew_plan_digest_of(const struct ew_cycle_plan *plan, uint8_t digest[32]) {
   g_checksum_get_digest(sum, digest, &size);
 }
 
-void ew_cycle_plan_digest(const struct ew_cycle_plan *plan, char hex[EW_CYCLE_HEX]) {
-  for (int i = 0; i < 32; i++)
-    g_snprintf(hex + 2 * i, 3, "%02x", plan->digest[i]);
-}
-
 /* ---- layout ---- */
 
 static gboolean same_layout(const struct ew_cycle_model *m, const struct ew_cycle_plan *p) {

@@ -103,9 +103,7 @@ GBytes *ew_cycle_plan_write(const struct ew_cycle_plan *plan);
  * not follow from the engine in them: the plan is made again from it and has to come out the same. */
 struct ew_cycle_plan *ew_cycle_plan_read(const void *bytes, gsize count, GError **error);
 
-/* 64 hexadecimal digits and a NUL. Same digest, speed and (if given) spark: same figures, bit for bit. */
-#define EW_CYCLE_HEX 65
-void ew_cycle_plan_digest(const struct ew_cycle_plan *plan, char hex[EW_CYCLE_HEX]);
+#define EW_CYCLE_HEX 65 /* 64 hexadecimal digits and a NUL */
 /* Equal for plans that may share a vector: same layout, cells, delivery and pipe friction. */
 void ew_cycle_plan_shape(const struct ew_cycle_plan *plan, char hex[EW_CYCLE_HEX]);
 

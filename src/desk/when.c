@@ -147,7 +147,8 @@ static double settled(const struct ew_when_ask *ask, const struct found *f, gboo
              : as_instant(ask, f->date_s + DAY_S / 2);
 }
 
-/* *read_s (may be NULL): also what can't be. */
+/* The date and clock within a file, from its preamble or its first row; NaN when it has none. *has_clock: not a date
+ * alone. *read_s (may be NULL): also what can't be. */
 static double in_file_of(const struct ew_when_ask *ask, const void *data, gsize size,
                          const char *name, gboolean *has_clock, double *read_s) {
   *has_clock = FALSE;
@@ -165,11 +166,6 @@ static double in_file_of(const struct ew_when_ask *ask, const void *data, gsize 
   if (read_s)
     *read_s = unix_s;
   return unix_s >= EARLY_S && unix_s <= ask->now_s + AHEAD_S ? unix_s : (double)NAN;
-}
-
-double ew_when_in_file(const struct ew_when_ask *ask, const void *data, gsize size,
-                       const char *name, gboolean *has_clock) {
-  return in_file_of(ask, data, size, name, has_clock, NULL);
 }
 
 static char *shown(const struct ew_when_ask *ask, double unix_s) {

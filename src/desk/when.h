@@ -28,8 +28,3 @@ struct ew_when {
  * Reads the head of the file only. */
 gboolean ew_when_of(const struct ew_when_ask *ask, const void *data, gsize size, const char *name,
                     struct ew_when *when, GError **error);
-
-/* The date and clock within a file, from its preamble or its first row; NaN when it has none. *has_clock: not a date
- * alone. */
-double ew_when_in_file(const struct ew_when_ask *ask, const void *data, gsize size,
-                       const char *name, gboolean *has_clock);

@@ -28,7 +28,7 @@ static gboolean read_digits(const char **at, const char *end, int most, int *val
   return *count > 0;
 }
 
-/* h:mm[:ss[.f]] or m:ss.f at *at */
+/* h:mm[:ss[.f]] or m:ss.f at *at; behind seconds a comma, too, whatever the mark of the other columns */
 static gboolean read_clock(const char **at, const char *end, char decimal, double *seconds) {
   int hour, minute, second = 0, count;
   if (!read_digits(at, end, 3, &hour, &count) || *at == end || **at != ':')
@@ -43,7 +43,7 @@ static gboolean read_clock(const char **at, const char *end, char decimal, doubl
       return FALSE;
   }
   double fraction = 0, place = 0.1;
-  if (*at < end && (**at == '.' || **at == decimal || (three && **at == ':'))) {
+  if (*at < end && (**at == '.' || **at == decimal || (three && strchr(":,", **at)))) {
     for (++*at; *at < end && g_ascii_isdigit(**at); ++*at, place /= 10)
       fraction += (**at - '0') * place;
     if (!three) { /* 12:34.5 is minutes and seconds */

@@ -82,6 +82,21 @@ static gboolean is_ratio(const char *name) {
   return g_ascii_strcasecmp(name, "a/f") == 0 || g_ascii_strncasecmp(name, "a/f ", 4) == 0;
 }
 
+/* "Speed 1/min", "Fuel lb/hr": the last word is a unit with its own stroke, so the stroke does not part name and unit. */
+static gboolean split_at_blank(struct ew_column *column, const char *stroke) {
+  char *blank = strrchr(column->name, ' ');
+  if (!blank || blank > stroke || blank == column->name)
+    return FALSE;
+  struct ew_unit unit;
+  const char *known = g_str_has_prefix(blank + 1, "1/") ? blank + 3 : blank + 1;
+  if (!ew_unit_recognise(known, &unit))
+    return FALSE;
+  column->unit = g_strdup(blank + 1);
+  *blank = 0;
+  g_strchomp(column->name);
+  return TRUE;
+}
+
 /* "Torque [Nm]", "speed (rpm)", "Torque, lb-ft", "torque_Nm": name and unit apart. */
 static void split_name_and_unit(struct ew_column *column) {
   char *name = column->name;
@@ -100,6 +115,8 @@ static void split_name_and_unit(struct ew_column *column) {
   char *mark = strrchr(name, ',');
   if (!mark)
     mark = strrchr(name, '/');
+  if (mark && *mark == '/' && split_at_blank(column, mark))
+    return;
   if (mark && mark > name && !is_ratio(name) && ew_unit_recognise(mark + 1, &unit)) {
     column->unit = g_strstrip(g_strdup(mark + 1));
     *mark = 0;

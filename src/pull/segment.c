@@ -221,15 +221,16 @@ static void settle_acceleration(struct ew_segment *segment, const double *accele
 static gsize run_end(const struct ew_finding *f, const double *acceleration, gsize i) {
   const double *t = f->series->time_s;
   double lapse_s = fmax(LAPSE_S, 2.5 * f->speed_step_s);
+  double unknown_s = fmax(UNKNOWN_S, 4 * f->speed_step_s);
   gsize last = i, seen_gone = 0;
   for (gsize j = i; j < f->series->rows; j++) {
+    if (t[j] - t[last] > (seen_gone ? lapse_s : unknown_s))
+      break; /* also where no row stands between: another run, behind a recorder that was stopped */
     gboolean known = f->loads.at[j] != EW_LOAD_UNKNOWN && !isnan(acceleration[j]);
     if (known && f->loads.at[j] == EW_LOAD_ON && acceleration[j] >= SWEEP_LEAST_RPM_S)
       last = j, seen_gone = 0;
     else if (known)
       seen_gone++;
-    if (t[j] - t[last] > (seen_gone ? lapse_s : fmax(UNKNOWN_S, 4 * f->speed_step_s)))
-      break;
   }
   g_assert(last >= i && last < f->series->rows);
   return last;

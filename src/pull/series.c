@@ -1,4 +1,4 @@
-/* Steps: 1. each column is recognised by the map, else by heading and unit; 2. columns that claim one
+/* Steps: 1. each column is recognised (series_claim.c); 2. columns that claim one
  * channel are settled; 3. time is found and made to rise; 4. values become inside units; 5. lambda
  * comes from an air-fuel ratio when the fuel is known; 6. implausible readings are noted; 7. unusable input is
  * refused. Step 3 is series_time.c. */
@@ -13,14 +13,6 @@
 
 #define RATE_APART 0.05 /* of what a profile says; a logger that is set to another rate */
 
-EW_MESSAGE(by_map, "pull.by-map", EW_NOTE, "named in the channel map");
-EW_MESSAGE(by_heading, "pull.by-heading", EW_NOTE, "recognised by its heading");
-EW_MESSAGE(by_heading_and_unit, "pull.by-heading-and-unit", EW_NOTE,
-           "recognised by its heading and its unit, {unit}");
-EW_MESSAGE(by_unit, "pull.by-unit", EW_NOTE, "recognised by its unit alone, {unit}");
-EW_MESSAGE(unknown_heading, "pull.unknown-heading", EW_NOTE, "the heading is not recognised");
-EW_MESSAGE(unit_does_not_fit, "pull.unit-does-not-fit", EW_CAUTION,
-           "the heading says {channel}, which the unit {unit} cannot measure");
 EW_MESSAGE(both_torque, "pull.both-torque", EW_NOTE,
            "'{one}' and '{other}' both give torque: '{used}' is used");
 EW_MESSAGE(other_column, "pull.other-column", EW_NOTE,
@@ -38,15 +30,11 @@ EW_MESSAGE(implausible, "pull.implausible", EW_CAUTION,
 EW_MESSAGE(ratio_without_fuel, "pull.ratio-without-fuel", EW_CAUTION,
            "'{column}' is an air-fuel ratio and no fuel is named: lambda is not known");
 EW_MESSAGE(divided, "pull.lambda-from-ratio", EW_NOTE, "{reason}; divided by the fuel's {ratio}");
+EW_MESSAGE(multiplied, "pull.multiplied", EW_NOTE, "{reason}; its figures are times {factor}");
 EW_MESSAGE(vacuum, "pull.vacuum", EW_NOTE, "{reason}; a vacuum: taken below the air");
-EW_MESSAGE(left_out_by_map, "pull.left-out-by-map", EW_NOTE, "left out by the channel map");
-EW_MESSAGE(spare_input, "pull.not-fitted", EW_NOTE, "left out: this sensor is named as not fitted");
 EW_MESSAGE(rate_not_so, "pull.rate-not-so", EW_CAUTION,
            "the recorder's profile says {said} rows a second, the file's own time {read}: the file "
            "counts");
-EW_MESSAGE(empty_column, "pull.empty-column", EW_NOTE, "the column is empty");
-EW_MESSAGE(words_column, "pull.words-column", EW_NOTE, "the column holds words");
-EW_MESSAGE(times_column, "pull.times-column", EW_NOTE, "the column holds times of day or dates");
 EW_MESSAGE(
     sea_level, "pull.sea-level-pressure", EW_CAUTION,
     "the file has a pressure reduced to sea level: it is not the station pressure and is not "
@@ -89,95 +77,14 @@ void ew_series_free(struct ew_series *series) {
   g_free(series);
 }
 
-static void explain(struct ew_series_channel *one, ew_message *why) {
+void ew_series_explain(struct ew_series_channel *one, ew_message *why) {
   ew_message_free(one->why);
   one->why = why;
 }
 
 void ew_series_forget(struct ew_series_channel *one, ew_message *why) {
   one->channel = EW_CHANNELS_COUNT;
-  explain(one, why);
-}
-
-/* Times of day and dates are seconds whatever stands in the place of their unit ("h:m:s"). */
-static gboolean is_clock(const struct ew_column *column) {
-  return column->content == EW_CELL_CLOCK || column->content == EW_CELL_DATE;
-}
-
-static gboolean claim_by_map(struct ew_series_channel *one, const struct ew_column *column,
-                             const struct ew_channel_map *map, struct ew_claim *claim,
-                             GError **error) {
-  const struct ew_channel_map_row *row = ew_channel_map_find(map, column->name);
-  if (!row)
-    return TRUE;
-  one->channel = row->channel;
-  one->index = row->index;
-  explain(one, ew_message_plain(&by_map));
-  claim->strength = 1000;
-  one->lag_stated = !isnan(row->lag_s);
-  if (one->lag_stated)
-    one->lag_s = row->lag_s;
-  one->scale = isnan(row->scale) ? 1 : row->scale;
-  const char *unit = row->unit ? row->unit : column->unit;
-  if (!unit || is_clock(column))
-    return TRUE;
-  claim->has_unit = TRUE;
-  g_free(one->unit);
-  one->unit = g_strdup(unit);
-  return ew_unit_parse(column->name, unit, ew_channel_facts[one->channel].kind, &claim->unit,
-                       error);
-}
-
-/* A column with no telling name may still have a telling unit, or be named by nothing else ("Nm"). */
-static enum ew_channel by_unit_alone(const struct ew_column *column) {
-  struct ew_unit unit;
-  if (!ew_unit_recognise(column->unit ? column->unit : column->name, &unit))
-    return EW_CHANNELS_COUNT;
-  if (unit.kind == EW_KIND_ROTATIONAL_SPEED)
-    return EW_CHANNEL_SPEED;
-  if (unit.kind == EW_KIND_TORQUE)
-    return EW_CHANNEL_TORQUE;
-  return EW_CHANNELS_COUNT;
-}
-
-static void claim_by_name(struct ew_series_channel *one, const struct ew_column *column,
-                          struct ew_claim *claim) {
-  const struct ew_message_kind *excluded = ew_channel_excluded(column->name);
-  if (excluded) {
-    explain(one, ew_message_plain(excluded));
-    return;
-  }
-  one->channel = ew_channel_by_name(column->name, &claim->strength, &one->index);
-  gboolean named = one->channel < EW_CHANNELS_COUNT;
-  if (!named) {
-    one->channel = by_unit_alone(column);
-    claim->strength = 40;
-  }
-  if (one->channel == EW_CHANNELS_COUNT) {
-    explain(one, ew_message_plain(&unknown_heading));
-    return;
-  }
-  const struct ew_channel_facts *facts = &ew_channel_facts[one->channel];
-  if (one->channel == EW_CHANNEL_LAMBDA && column->unit &&
-      g_ascii_strcasecmp(column->unit, "afr") == 0) {
-    one->channel = EW_CHANNEL_AIR_FUEL_RATIO;
-    facts = &ew_channel_facts[one->channel];
-  }
-  const char *unit = column->unit ? column->unit : named ? NULL : column->name;
-  if (unit && !is_clock(column)) {
-    claim->has_unit = ew_unit_parse(column->name, unit, facts->kind, &claim->unit, &claim->problem);
-    if (!claim->has_unit) {
-      claim->wrong_unit = TRUE;
-      claim->meant = one->channel;
-      ew_series_forget(one, ew_message(&unit_does_not_fit,
-                                       ew_say_word("channel", ew_channel_word(claim->meant)),
-                                       ew_say_text("unit", unit)));
-      return;
-    }
-    explain(one, ew_message(named ? &by_heading_and_unit : &by_unit, ew_say_text("unit", unit)));
-    return;
-  }
-  explain(one, ew_message_plain(&by_heading));
+  ew_series_explain(one, why);
 }
 
 /* Two columns of one name: the stronger claim keeps the channel. Cylinders and banks are told apart. */
@@ -254,6 +161,12 @@ static struct ew_unit guess_unit(const struct ew_series_channel *one, const doub
       }
     }
   }
+  /* it cannot be any of them: the usual one, so that the question about it names figures that a person knows */
+  if ((gsize)facts->kind < G_N_ELEMENTS(tries) && tries[facts->kind][0]) {
+    *taken = tries[facts->kind][0];
+    ew_unit_parse("", *taken, facts->kind, &unit, NULL);
+    return unit;
+  }
   *taken = ew_kind_si(facts->kind);
   return unit;
 }
@@ -275,7 +188,18 @@ static void turn_vacuum(const struct ew_series *series, struct ew_series_channel
     return;
   for (gsize i = 0; i < series->rows; i++)
     one->values[i] = -one->values[i];
-  explain(one, ew_message(&vacuum, ew_say_message("reason", one->why)));
+  ew_series_explain(one, ew_message(&vacuum, ew_say_message("reason", one->why)));
+}
+
+/* "RPM x1000": unless its figures are whole speeds already. */
+static void multiply(const struct ew_series *series, struct ew_series_channel *one, double factor) {
+  double most = ew_channel_facts[one->channel].high;
+  if (!(factor > 1) || !(median_of_known(one->values, series->rows) * factor <= most))
+    return;
+  for (gsize i = 0; i < series->rows; i++)
+    one->values[i] *= factor;
+  ew_series_explain(one, ew_message(&multiplied, ew_say_message("reason", one->why),
+                                    ew_say_figure("factor", factor, 0)));
 }
 
 static void convert_values(struct ew_series *series, struct ew_series_channel *one,
@@ -291,10 +215,10 @@ static void convert_values(struct ew_series *series, struct ew_series_channel *o
     claim->unit = guess_unit(one, one->values, series->rows, middle, &taken);
     if (taken) {
       one->unit_assumed = TRUE;
-      explain(one, strcmp(taken, "1") == 0
-                       ? ew_message(&fraction_assumed, ew_say_message("reason", one->why))
-                       : ew_message(&unit_assumed, ew_say_message("reason", one->why),
-                                    ew_say_text("unit", taken)));
+      ew_series_explain(one, strcmp(taken, "1") == 0
+                                 ? ew_message(&fraction_assumed, ew_say_message("reason", one->why))
+                                 : ew_message(&unit_assumed, ew_say_message("reason", one->why),
+                                              ew_say_text("unit", taken)));
       g_free(one->unit);
       one->unit = g_strdup(taken);
     }
@@ -302,6 +226,7 @@ static void convert_values(struct ew_series *series, struct ew_series_channel *o
   for (gsize i = 0; i < series->rows; i++)
     one->values[i] = ew_to_inside(claim->unit, one->values[i]);
   turn_vacuum(series, one);
+  multiply(series, one, claim->factor);
 }
 
 static void tell_implausible(struct ew_series *series, const struct ew_series_channel *one) {
@@ -327,8 +252,8 @@ static void settle_lambda(struct ew_series *series, double stoichiometric_ratio)
   for (gsize i = 0; i < series->rows; i++)
     ratio->values[i] /= stoichiometric_ratio;
   ratio->channel = EW_CHANNEL_LAMBDA;
-  explain(ratio, ew_message(&divided, ew_say_message("reason", ratio->why),
-                            ew_say_figure("ratio", stoichiometric_ratio, 3)));
+  ew_series_explain(ratio, ew_message(&divided, ew_say_message("reason", ratio->why),
+                                      ew_say_figure("ratio", stoichiometric_ratio, 3)));
 }
 
 /* For which fuel the gauge is scaled, where a map says so; NaN: it does not. */
@@ -401,42 +326,6 @@ static gboolean check_usable(const struct ew_series *series, const struct ew_cla
              series->name, speed->name, middle);
 }
 
-static gboolean ignored(const struct ew_channel_map *map, const char *name) {
-  for (guint i = 0; map && i < map->ignore->len; i++)
-    if (strcmp(g_ptr_array_index(map->ignore, i), name) == 0)
-      return TRUE;
-  return FALSE;
-}
-
-static gboolean claim_all(struct ew_series *series, struct ew_table *table,
-                          const struct ew_channel_map *map, struct ew_claim *claims,
-                          GError **error) {
-  for (guint c = 0; c < series->channels_count; c++) {
-    const struct ew_column *column = g_ptr_array_index(table->layout->columns, c);
-    struct ew_series_channel *one = &series->channels[c];
-    one->channel = EW_CHANNELS_COUNT;
-    one->scale = 1;
-    one->name = g_strdup(column->name);
-    one->unit = g_strdup(column->unit);
-    if (!claim_by_map(one, column, map, &claims[c], error))
-      return FALSE;
-    if (one->channel == EW_CHANNELS_COUNT && ignored(map, column->name))
-      explain(one, ew_message_plain(&left_out_by_map));
-    else if (one->channel == EW_CHANNELS_COUNT)
-      claim_by_name(one, column, &claims[c]);
-    if (one->channel < EW_CHANNELS_COUNT && ew_channel_map_lacks(map, one->channel))
-      ew_series_forget(one, ew_message_plain(&spare_input));
-    one->of_station = map && one->channel < EW_CHANNELS_COUNT && map->station[one->channel];
-    if (one->channel < EW_CHANNELS_COUNT && column->values == 0)
-      ew_series_forget(one, ew_message_plain(&empty_column));
-    if (column->content == EW_CELL_TEXT && one->channel < EW_CHANNELS_COUNT)
-      ew_series_forget(one, ew_message_plain(&words_column));
-    if (is_clock(column) && one->channel != EW_CHANNEL_TIME && one->channel < EW_CHANNELS_COUNT)
-      ew_series_forget(one, ew_message_plain(&times_column));
-  }
-  return TRUE;
-}
-
 static struct ew_series *understand(struct ew_table *table, const char *name,
                                     const struct ew_channel_map *map, double stoichiometric_ratio,
                                     struct ew_claim *claims, GError **error) {
@@ -447,7 +336,7 @@ static struct ew_series *understand(struct ew_table *table, const char *name,
   series->channels_count = table->layout->columns->len;
   series->channels = g_new0(struct ew_series_channel, series->channels_count);
   ew_messages_copy(table->layout->notes, series->notes);
-  if (!claim_all(series, table, map, claims, error) || !check_map(series, map, error)) {
+  if (!ew_series_claim(series, table, map, claims, error) || !check_map(series, map, error)) {
     ew_series_free(series);
     return NULL;
   }

@@ -39,6 +39,31 @@ static void several_sweeps(void **state) {
   facts_free(f);
 }
 
+/* A recorder that runs only while the load is on: nothing stands between the pulls but time. Each gap in seconds; below the one second that
+ * may go unseen the speed itself drops. */
+static void pulls_without_anything_between(void **state) {
+  (void)state;
+  static const double gaps_s[] = {600, 8, 2};
+  for (gsize k = 0; k < G_N_ELEMENTS(gaps_s); k++) {
+    struct facts *f = facts_new();
+    struct recording r = recording_new(FALSE);
+    for (int i = 0; i < 3; i++) {
+      run(&r, 10, 2500, 400, 1);
+      r.time_s += gaps_s[k];
+    }
+    struct ew_processed *p = process_text(r.text->str, f, "pulls cut out by the recorder");
+    assert_int_equal(p->segments->len, 3);
+    for (guint i = 0; i < 3; i++) {
+      const struct ew_segment *s = g_ptr_array_index(p->segments, i);
+      expect_near(s->high_rpm, 6492, 15, "top speed of each");
+      assert_true(p->series->time_s[s->last - 1] - p->series->time_s[s->first] < 10.1);
+    }
+    ew_processed_free(p);
+    recording_clear(&r);
+    facts_free(f);
+  }
+}
+
 static void a_step_test(void **state) {
   (void)state;
   struct facts *f = facts_new();
@@ -279,6 +304,7 @@ static void a_pull_in_an_hour(void **state) {
 int main(void) {
   const struct CMUnitTest tests[] = {cmocka_unit_test(a_sweep),
                                      cmocka_unit_test(several_sweeps),
+                                     cmocka_unit_test(pulls_without_anything_between),
                                      cmocka_unit_test(a_step_test),
                                      cmocka_unit_test(a_table_of_points),
                                      cmocka_unit_test(half_throttle),

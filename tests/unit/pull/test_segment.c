@@ -90,6 +90,31 @@ static void a_step_test(void **state) {
   facts_free(f);
 }
 
+/* The same speed before and after a recorder that was stopped is two dwells. */
+static void dwells_without_anything_between(void **state) {
+  (void)state;
+  struct facts *f = facts_new();
+  struct recording r = recording_new(TRUE);
+  for (int i = 0; i < 8; i++) {
+    run(&r, 6, 3000 + 500 * (i / 2), 0, 1);
+    r.time_s += i % 2 ? 0 : 40;
+    if (i % 2)
+      run(&r, 1, 3000 + 500 * (i / 2), 500, 1);
+  }
+  struct ew_processed *p = process_text(r.text->str, f, "dwells cut by the recorder");
+  for (guint i = 0; i < p->segments->len; i++) {
+    const struct ew_segment *s = g_ptr_array_index(p->segments, i);
+    for (guint d = 0; s->dwells && d < s->dwells->len; d++) {
+      const struct ew_dwell *one = &g_array_index(s->dwells, struct ew_dwell, d);
+      assert_true(p->series->time_s[one->last - 1] - p->series->time_s[one->first] < 7);
+    }
+  }
+  assert_true(p->segments->len > 0);
+  ew_processed_free(p);
+  recording_clear(&r);
+  facts_free(f);
+}
+
 static void a_table_of_points(void **state) {
   (void)state;
   struct facts *f = facts_new();
@@ -306,6 +331,7 @@ int main(void) {
                                      cmocka_unit_test(several_sweeps),
                                      cmocka_unit_test(pulls_without_anything_between),
                                      cmocka_unit_test(a_step_test),
+                                     cmocka_unit_test(dwells_without_anything_between),
                                      cmocka_unit_test(a_table_of_points),
                                      cmocka_unit_test(half_throttle),
                                      cmocka_unit_test(no_throttle_channel),

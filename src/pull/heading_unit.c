@@ -4,29 +4,36 @@
 #include "pull/series_parts.h"
 #include <string.h>
 
-/* Units that headings leave to their last words. Of times only those of a clock of a logger: "time of day" is not in days. */
+static gboolean one_of(const char *word, const char *const *words, gsize count) {
+  for (gsize i = 0; i < count; i++)
+    if (g_ascii_strcasecmp(word, words[i]) == 0)
+      return TRUE;
+  return FALSE;
+}
+
+/* Units that headings leave to their last words. Of times only those of a logger's clock: "time of day" is not in days. */
 static gboolean may_be(const char *word, enum ew_kind kind) {
   static const char *const times[] = {"s", "sec", "secs", "seconds", "ms", "msec"};
-  switch ((int)kind) {
-  case EW_KIND_ROTATIONAL_SPEED:
-  case EW_KIND_TORQUE:
-  case EW_KIND_POWER:
-  case EW_KIND_PRESSURE_GAUGE:
-  case EW_KIND_PRESSURE_ABSOLUTE:
-  case EW_KIND_MASS_FLOW:
-  case EW_KIND_VOLUME_FLOW:
-  case EW_KIND_SPECIFIC_FUEL:
-  case EW_KIND_MEAN_EFFECTIVE_PRESSURE:
-  case EW_KIND_ANGLE: return strlen(word) > 1 && g_ascii_strcasecmp(word, "at") != 0;
-  case EW_KIND_TEMPERATURE: return strlen(word) > 1 || strchr("FfCcK", *word);
-  case EW_KIND_RATIO: return strchr(word, '%') || g_ascii_strcasecmp(word, "pct") == 0;
-  case EW_KIND_TIME:
-    for (gsize i = 0; i < G_N_ELEMENTS(times); i++)
-      if (g_ascii_strcasecmp(word, times[i]) == 0)
-        return TRUE;
-    return FALSE;
-  default: return FALSE;
-  }
+  static const enum ew_kind whole[] = {EW_KIND_ROTATIONAL_SPEED,
+                                       EW_KIND_TORQUE,
+                                       EW_KIND_POWER,
+                                       EW_KIND_PRESSURE_GAUGE,
+                                       EW_KIND_PRESSURE_ABSOLUTE,
+                                       EW_KIND_MASS_FLOW,
+                                       EW_KIND_VOLUME_FLOW,
+                                       EW_KIND_SPECIFIC_FUEL,
+                                       EW_KIND_MEAN_EFFECTIVE_PRESSURE,
+                                       EW_KIND_ANGLE};
+  if (kind == EW_KIND_TEMPERATURE)
+    return strlen(word) > 1 || strchr("FfCcK", *word);
+  if (kind == EW_KIND_RATIO)
+    return strchr(word, '%') || g_ascii_strcasecmp(word, "pct") == 0;
+  if (kind == EW_KIND_TIME)
+    return one_of(word, times, G_N_ELEMENTS(times));
+  for (gsize i = 0; i < G_N_ELEMENTS(whole); i++)
+    if (kind == whole[i])
+      return strlen(word) > 1 && g_ascii_strcasecmp(word, "at") != 0;
+  return FALSE;
 }
 
 static gboolean is_unit(const char *text, enum ew_kind kind, struct ew_unit *unit) {

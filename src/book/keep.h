@@ -13,6 +13,7 @@
 #include "book/build.h"
 #include "book/cut.h"
 #include "book/hold.h"
+#include "book/job.h"
 #include "book/recorder.h"
 #include "book/store.h"
 #include "book/stream.h"
@@ -80,6 +81,15 @@ gboolean ew_keep_build_record(struct ew_book *book, gint64 build_id, enum ew_bui
                               const void *record, struct ew_kept_record *kept, GError **error);
 gboolean ew_keep_build_withdrawn(struct ew_book *book, gint64 record_id, const char *why,
                                  GError **error);
+
+/* ---- the customer's jobs (job.h) ---- */
+/* A job of a name that no other has; `at` as a record has it. Its id, 0 with *error. */
+gint64 ew_keep_job(struct ew_book *book, const char *name, const char *at, GError **error);
+/* job_id 0: of the shop, a price table. The record's `at`, NULL: now; `id` of its mark is set. */
+gboolean ew_keep_job_record(struct ew_book *book, gint64 job_id, enum ew_job_kind kind,
+                            void *record, GError **error);
+gboolean ew_keep_job_withdrawn(struct ew_book *book, gint64 record_id, const char *why,
+                               GError **error);
 
 /* ---- recordings, pulls, answers ---- */
 struct ew_new_pull {

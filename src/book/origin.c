@@ -117,6 +117,7 @@ static const struct {
              {"pull", "at"},         {"verdict", "at"},
              {"calibration", "at"},  {"build", "started_at"},
              {"build_record", "at"}, {"attachment", "coalesce(taken_at, at)"},
+             {"job", "at"},          {"job_record", "at"},
              {"note", "at"},         {"mark", "at"},
              {"alarm_trip", "at"},   {"found", "at"},
              {"hold", "at"},         {"amendment", "at"},

@@ -2,6 +2,7 @@
  * builds, attachments, and what was made of them as JSON. O(book); one recording at a time is in memory. */
 #include "base/error.h"
 #include "base/progress.h"
+#include "book/job.h"
 #include "book/attachment.h"
 #include "book/build.h"
 #include "book/stream.h"
@@ -101,6 +102,46 @@ static gboolean export_build(struct ew_book *book, const char *folder,
   return good;
 }
 
+static void write_records(const struct ew_job *job, struct ew_json *json) {
+  for (int k = 0; k < EW_JOB_KINDS_COUNT; k++) {
+    ew_json_open_array(json, ew_job_kind_key((enum ew_job_kind)k));
+    for (guint i = 0; i < job->records[k]->len; i++) {
+      ew_json_open(json, NULL);
+      ew_job_record_json((enum ew_job_kind)k, job->records[k]->pdata[i], json);
+      ew_json_close(json);
+    }
+    ew_json_close_array(json);
+  }
+}
+
+/* jobs.json: every job with its active records, and the price table. */
+static gboolean export_jobs(struct ew_book *book, const char *folder, GError **error) {
+  g_autoptr(GArray) rows = ew_job_list(book, error);
+  g_autoptr(ew_job) shop = rows ? ew_job_load(book, 0, error) : NULL;
+  gboolean good = shop != NULL;
+  struct ew_json json = ew_answer_begin();
+  ew_json_open_array(&json, "jobs");
+  for (guint i = 0; good && i < rows->len; i++) {
+    g_autoptr(ew_job) job = ew_job_load(book, g_array_index(rows, struct ew_job_row, i).id, error);
+    good = job != NULL;
+    ew_json_open(&json, NULL);
+    ew_json_integer(&json, "id", job ? job->id : 0);
+    ew_json_text(&json, "job", job ? job->name : NULL);
+    if (job)
+      write_records(job, &json);
+    ew_json_close(&json);
+  }
+  ew_json_close_array(&json);
+  ew_json_open(&json, "shop");
+  if (shop)
+    write_records(shop, &json);
+  ew_json_close(&json);
+  ew_json_close(&json);
+  good = good && write_out(folder, "jobs.json", json.text->str, json.text->len, error);
+  g_string_free(json.text, TRUE);
+  return good;
+}
+
 static gboolean run_export(const struct ew_call *call, GError **error) {
   const char *folder = ew_call_argument(call, 0);
   g_autoptr(ew_book) book = ew_call_book(call, FALSE, TRUE, error);
@@ -141,7 +182,8 @@ static gboolean run_export(const struct ew_call *call, GError **error) {
     ew_step(&steps);
   }
   guint attachments = 0;
-  good = good && ew_export_attachments(book, folder, &attachments, &steps, error) &&
+  good = good && export_jobs(book, folder, error) &&
+         ew_export_attachments(book, folder, &attachments, &steps, error) &&
          ew_export_notes(book, folder, error);
   if (good && call->json) {
     struct ew_json json = ew_answer_begin();

@@ -32,6 +32,10 @@ static struct ew_node *new_child(struct ew_node *map, enum ew_node_kind kind, co
   return node;
 }
 
+struct ew_node *ew_node_new_map(void) {
+  return new_child(NULL, EW_NODE_MAP, NULL);
+}
+
 void ew_node_put(struct ew_node *map, const char *key, const char *text) {
   if (text)
     new_child(map, EW_NODE_SCALAR, key)->text = g_strdup(text);

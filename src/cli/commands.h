@@ -76,6 +76,27 @@
   X(cell_zero) \
   X(cell_check_weight) \
   X(cell_calibrations) \
+  X(price_load) \
+  X(price_list) \
+  X(price_export) \
+  X(job_new) \
+  X(job_list) \
+  X(job_show) \
+  X(job_wish) \
+  X(job_quote) \
+  X(job_sent) \
+  X(job_agree) \
+  X(job_change) \
+  X(job_engine) \
+  X(job_order) \
+  X(job_came) \
+  X(job_hours) \
+  X(job_end) \
+  X(job_remind) \
+  X(job_due) \
+  X(job_heard) \
+  X(job_withdraw) \
+  X(job_export) \
   X(car_new) \
   X(car_worth) \
   X(sheet_report) \
@@ -86,6 +107,8 @@
   X(sheet_care) \
   X(sheet_dispatch) \
   X(sheet_valves) \
+  X(sheet_quote) \
+  X(sheet_orders) \
   X(book_new) \
   X(book_template) \
   X(book_set) \

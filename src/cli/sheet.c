@@ -2,7 +2,9 @@
 #include "cli/command.h"
 #include "desk/build_sheet.h"
 #include "desk/day_sheet.h"
+#include "desk/job_sheet.h"
 #include "desk/report.h"
+#include <stdlib.h>
 #include <string.h>
 
 static const char *path_of(const struct ew_call *call, const char *usual) {
@@ -171,3 +173,59 @@ static gboolean run_sheet(const struct ew_call *call, enum ew_build_sheet_kind k
                                                    .examples = "sheet " #id " --out " #id ".pdf"};
 EW_BUILD_SHEETS(X)
 #undef X
+
+/* ---- of a job ---- */
+
+static gboolean make_of_job(struct ew_desk *desk, gconstpointer options, GError **error) {
+  return ew_make_job_sheet(desk, options, error);
+}
+
+static gboolean run_job(const struct ew_call *call, enum ew_job_sheet_kind kind, const char *usual,
+                        GError **error) {
+  const char *path = path_of(call, usual), *quote = ew_call_option(call, "quote");
+  struct ew_job_sheet_options options = {.kind = kind, .job = ew_call_argument(call, 0)};
+  if (quote && (strlen(quote) > 6 || !*quote || quote[strspn(quote, "0123456789")] ||
+                (options.quote = atoi(quote)) < 1))
+    return ew_refuse(error, "--quote '%.40s' is not the number of a quote, from 1", quote);
+  return read_options(call, path, FALSE, &options.sheet, error) &&
+         answer_sheet(call, make_of_job, &options, path, error);
+}
+
+static gboolean run_quote(const struct ew_call *call, GError **error) {
+  return run_job(call, EW_JOB_SHEET_QUOTE, "quote.pdf", error);
+}
+static const struct ew_option_spec quote_options[] = {
+    {"book", EW_TEXT("FILE"), EW_TEXT("the shop's book"), FALSE},
+    {"quote", "N", EW_TEXT("which quote (default: the agreed one, else the newest)"), FALSE},
+    {"out", EW_TEXT("FILE"), EW_TEXT("sheet.pdf, .svg or .png (default: NAME.pdf)"), FALSE},
+    {"title", EW_TEXT("TEXT"), EW_TEXT("title of the sheet"), FALSE},
+    {"paper", "a4|letter", EW_TEXT("paper"), FALSE},
+    {NULL, NULL, NULL, FALSE}};
+const struct ew_command ew_command_sheet_quote = {
+    .name = "sheet quote",
+    .summary = EW_TEXT("A job's quote on paper, with its changes and lines to sign on"),
+    .takes = EW_TEXT("JOB"),
+    .least = 1,
+    .most = 1,
+    .options = quote_options,
+    .run = run_quote,
+    .examples = "sheet quote \"summer six\" --out quote.pdf"};
+
+static gboolean run_orders(const struct ew_call *call, GError **error) {
+  return run_job(call, EW_JOB_SHEET_ORDERS, "orders.pdf", error);
+}
+static const struct ew_option_spec orders_options[] = {
+    {"book", EW_TEXT("FILE"), EW_TEXT("the shop's book"), FALSE},
+    {"out", EW_TEXT("FILE"), EW_TEXT("sheet.pdf, .svg or .png (default: NAME.pdf)"), FALSE},
+    {"title", EW_TEXT("TEXT"), EW_TEXT("title of the sheet"), FALSE},
+    {"paper", "a4|letter", EW_TEXT("paper"), FALSE},
+    {NULL, NULL, NULL, FALSE}};
+const struct ew_command ew_command_sheet_orders = {
+    .name = "sheet orders",
+    .summary = EW_TEXT("A job's orders by supplier's number: what has come, what is late"),
+    .takes = EW_TEXT("JOB"),
+    .least = 1,
+    .most = 1,
+    .options = orders_options,
+    .run = run_orders,
+    .examples = "sheet orders \"summer six\" --out orders.pdf"};

@@ -4,6 +4,7 @@
 #include "desk/build_sheet.h"
 #include "desk/day_sheet.h"
 #include "desk/handover.h"
+#include "desk/job_sheet.h"
 #include "desk/report.h"
 #include "serve/service.h"
 #include <glib/gstdio.h>
@@ -11,6 +12,8 @@
 
 #define REPORT (-1)
 #define DAY    (-2)
+#define QUOTE  (-3) /* of a job */
+#define ORDERS (-4)
 
 /* What was asked for. kind: a sheet of a build, or one of the two above. */
 struct choice {
@@ -35,18 +38,31 @@ static gboolean is_list(const char *text) {
   return !text || (*text && strspn(text, "0123456789,") == strlen(text));
 }
 
-static gboolean read_kind(const char *kind, struct choice *c, GError **error) {
-  c->kind = kind && strcmp(kind, "day") == 0 ? DAY : REPORT;
-  if (!kind || strcmp(kind, "report") == 0 || c->kind == DAY)
+/* A job's sheets hold names and prices: for who may write, as the job itself is (api_job.c). */
+static gboolean is_allowed(const struct choice *c, GError **error) {
+  if (c->kind != QUOTE && c->kind != ORDERS)
     return TRUE;
+  if (!c->request->may_write)
+    return ew_refuse(error, "kind: this sheet is for devices that may write");
+  return ew_request_query(c->request, "job") ||
+         ew_refuse(error, "job: not given; name the job or its number");
+}
+
+static gboolean read_kind(const char *kind, struct choice *c, GError **error) {
+  c->kind = g_strcmp0(kind, "day") == 0      ? DAY
+            : g_strcmp0(kind, "quote") == 0  ? QUOTE
+            : g_strcmp0(kind, "orders") == 0 ? ORDERS
+                                             : REPORT;
+  if (!kind || strcmp(kind, "report") == 0 || c->kind != REPORT)
+    return is_allowed(c, error);
   for (int k = 0; k < EW_BUILD_SHEETS_COUNT; k++)
     if (strcmp(kind, sheet_names[k]) == 0)
       c->kind = k;
-  return c->kind >= 0 ||
-         ew_refuse(
-             error,
-             "kind: '%.40s' is not one of report, day, build, lash, degree, care, dispatch, valves",
-             kind);
+  return c->kind >= 0 || ew_refuse(error,
+                                   "kind: '%.40s' is not one of report, day, build, lash, degree, "
+                                   "care, dispatch, valves, "
+                                   "quote, orders",
+                                   kind);
 }
 
 static gboolean read_choices(const struct ew_request *r, struct choice *c, GError **error) {
@@ -111,6 +127,12 @@ static gboolean make(struct ew_service *s, const struct choice *c, const char *p
     const char *despite = ew_request_query(c->request, "despite");
     good = (!despite || ew_despite_read(despite, &o.despite, error)) &&
            ew_make_report(&desk, &o, error);
+  } else if (good && (c->kind == QUOTE || c->kind == ORDERS)) {
+    const struct ew_job_sheet_options o = {.sheet = sheet,
+                                           .kind = c->kind == QUOTE ? EW_JOB_SHEET_QUOTE
+                                                                    : EW_JOB_SHEET_ORDERS,
+                                           .job = ew_request_query(c->request, "job")};
+    good = ew_make_job_sheet(&desk, &o, error);
   } else if (good) {
     struct ew_build_sheet_options o = {
         .sheet = sheet, .kind = (enum ew_build_sheet_kind)c->kind, .engine = engine};
@@ -152,9 +174,11 @@ static gboolean answer_file(struct ew_service *s, const struct choice *c, gboole
   if (!folder)
     return ew_fail(error, "%s", problem->message);
   g_autofree char *name = g_strdup_printf("%s.%s",
-                                          c->kind == REPORT ? "report"
-                                          : c->kind == DAY  ? "day"
-                                                            : sheet_names[c->kind],
+                                          c->kind == REPORT   ? "report"
+                                          : c->kind == DAY    ? "day"
+                                          : c->kind == QUOTE  ? "quote"
+                                          : c->kind == ORDERS ? "orders"
+                                                              : sheet_names[c->kind],
                                           html ? "html" : "pdf");
   g_autofree char *path = g_build_filename(folder, name, NULL);
   gboolean good = make(s, c, path, html ? EW_FORMAT_HTML : EW_FORMAT_PDF, error) &&

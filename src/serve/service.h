@@ -89,6 +89,11 @@ struct ew_service {
   X(GET, "/api/v1/day", day, FALSE, KEPT)                                                          \
   X(GET, "/api/v1/shop", shop, FALSE, SLOW)                                                        \
   X(GET, "/api/v1/sending", sending, FALSE, READ)                                                  \
+  X(GET, "/api/v1/customer-jobs", customer_jobs, TRUE, READ)                                       \
+  X(POST, "/api/v1/customer-jobs", customer_job_new, TRUE, WRITE)                                  \
+  X(GET, "/api/v1/customer-jobs/{id}", customer_job, TRUE, READ)                                   \
+  X(POST, "/api/v1/customer-jobs/{id}/records", customer_job_record, TRUE, WRITE)                  \
+  X(POST, "/api/v1/customer-jobs/{id}/withdraw", customer_job_withdraw, TRUE, WRITE)               \
   X(GET, "/api/v1/ledger", ledger, FALSE, KEPT)                                                    \
   X(POST, "/api/v1/calibrations", calibrations, TRUE, WRITE)                                       \
   X(POST, "/api/v1/calibrations/weights", load_cell, TRUE, WRITE)                                  \

@@ -279,6 +279,39 @@ def things_kept(s, pull):
     check("a sheet is bytes", s.ask("GET", "sheet?kind=report&format=pdf")[1][:5] == b"%PDF-")
 
 
+def customer_jobs(s):
+    s.good("GET", "customer-jobs", "customer-jobs")
+    table = os.path.join(ROOT, "examples", "prices", "shop.csv")
+    subprocess.run([PROGRAM, "price", "load", table, "--book", s.book], check=True, capture_output=True)
+    job = s.good("POST", "customer-jobs", "customer-job-new", {"name": "summer six", "wish": {"customer": "B. Hollow", "wish": "more", "power": "195 kW"}})["job"]
+    s.refused("POST", "customer-jobs", {"name": "summer six", "wish": {"customer": "B. Hollow", "wish": "more"}}, 400)
+    s.refused("POST", "customer-jobs", {"name": "other"}, 400)
+    lines = [{"code": "pistons", "quantity": "6"}, {"code": "assembly", "quantity": "8"}]
+
+    def keep(kind, record, **more):
+        return s.good("POST", f"customer-jobs/{job}/records", "customer-job-kept", {"kind": kind, "record": record, **more})
+
+    keep("quote", {"until": "2999-01-01"}, lines=lines)
+    check("the same quote twice adds nothing", keep("quote", {"until": "2999-01-01"}, lines=lines)["added"] is False)
+    s.refused("POST", f"customer-jobs/{job}/records", {"kind": "order", "record": {}}, 400)
+    for kind, record, more in (("sent", {"to": "by post"}, {}), ("agreed", {"by": "B. Hollow"}, {}), ("order", {}, {}),
+                               ("come", {"code": "pistons", "batch": "A"}, {"lines": [{"code": "pistons", "quantity": "2"}]}),
+                               ("hours", {"code": "assembly", "spent": "3 h"}, {}), ("reminder", {"what": "oil", "running": "10 h"}, {}),
+                               ("change", {"what": "more", "by": "B. Hollow"}, {"lines": [{"code": "oil", "quantity": "4.5"}]}),
+                               ("engine", {"engine": s.good("GET", "customer-jobs/1", "customer-job")["engine"] or s.good("GET", "book", "book")["engine"]}, {}),
+                               ("after", {"what": "ran well", "running": "2 h"}, {}), ("end", {"how": "shipped"}, {})):
+        keep(kind, record, **more)
+    for bad in ({"kind": "prices", "record": {}}, {"kind": "hours"}, {"kind": "hours", "record": {"code": "assembly", "spent": "80 h"}},
+                {"kind": "quote", "record": {}, "lines": "all"}, {"kind": "quote", "record": {}, "lines": [{"code": "a\nb", "quantity": "1"}]},
+                {"kind": "change", "record": {"what": "x", "by": "y"}}):
+        s.refused("POST", f"customer-jobs/{job}/records", bad, 400)
+    whole = s.good("GET", f"customer-jobs/{job}", "customer-job")
+    s.refused("GET", "customer-jobs/999", None, 400)
+    s.good("GET", "customer-jobs", "customer-jobs")
+    s.refused("POST", f"customer-jobs/{whole['records']['agreed'][0]['id']}/withdraw", {"why": "x"}, 400)
+    s.good("POST", f"customer-jobs/{whole['records']['hours'][0]['id']}/withdraw", "done", {"why": "of another job"})
+
+
 def build_pages(s):
     s.good("POST", "build/start", "build-started", {"build": "first", "family": "six", "block": "b1", "head": "h1", "rocker": "r1"})
     for cold, hot in (("0.30 mm", "0.36 mm"),):
@@ -442,6 +475,7 @@ def main():
         questions(s, pulls, sweep)
         things_kept(s, sweep)
         build_pages(s)
+        customer_jobs(s)
         engine = engine_pages(s)
         predictions(s, engine["typed"], engine["id"], [sweep])
         with open(os.path.join(FOLDER, "two.csv"), "rb") as file:

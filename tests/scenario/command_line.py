@@ -81,6 +81,7 @@ s.run("sheet", "report", "--out", s.path("work/logo.png"))
 shutil.copy(s.path("work/logo.png"), s.path("work/logo-page.png"))
 if "build template" in commands:
     s.write("work/my-targets.yaml", s.good("build", "template", "targets").out)
+shutil.copy(s.path("demo/demo.book"), s.path("work/jobs.book"))
 environment = {**s.environment, "PATH": os.path.join(work, "bin") + ":" + s.environment["PATH"]}
 for number, example in enumerate(examples):
     line = example.replace("/tmp/", f"t{number}-").replace("/media/stick", work)
@@ -117,6 +118,8 @@ for number, example in enumerate(examples):
     if line.startswith("car worth"):  # what 'car new' leaves to be said, of an invented car
         blank = s.good("car", "new").out
         s.write("work/car.yaml", re.sub(r"(?m)^# (mass|gears|final_drive|tyre_radius|drag_area|launch_speed):", r"\1:", blank))
+    if line.startswith(("price ", "job ", "sheet quote", "sheet orders")):  # a job's day, in a book of its own
+        line += " --book jobs.book"
     if line.startswith("build fetch"):
         for more in range(2):
             s.run("build", "attach", s.write(f"work/card-{more}.pdf", f"%PDF-1.4 {more}\n"))

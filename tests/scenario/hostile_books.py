@@ -20,7 +20,7 @@ from harness import Scenario
 s = Scenario()
 good = s.path("good.book")
 LOOKS = (("book", "info"), ("book", "verify"), ("pull", "list"), ("pull", "show", "1"), ("pull", "curve", "1"), ("sheet", "report", "--out", s.path("out.pdf")))
-MORE = (("sheet", "day", "--out", s.path("out.pdf")), ("book", "export", s.path("exported")), ("build", "show"), ("cell", "repeatability"), ("cell", "calibrations"),
+MORE = (("sheet", "day", "--out", s.path("out.pdf")), ("book", "export", s.path("exported")), ("job", "list"), ("job", "show", "1"), ("job", "due"), ("build", "show"), ("cell", "repeatability"), ("cell", "calibrations"),
         ("compare", "1", "2"), ("book", "attached", "--all"), ("book", "notes"), ("engine", "show"), ("sheet", "care", "--out", s.path("out.pdf")),
         ("cell", "alarms", "tripped"), ("pull", "explain", "1", "--rpm", "5000 rpm"))
 
@@ -33,6 +33,9 @@ def make():
     s.good("build", "start", "--build", "first", "--book", good)
     s.good("build", "measure", "main clearance", "1", "2.4 thou", "2.5 thou", "--book", good)
     s.good("build", "part", "piston", "--batch", "B7", "--book", good)
+    s.good("price", "load", os.path.join(os.path.dirname(os.path.abspath(__file__)), "..", "..", "examples", "prices", "shop.csv"), "--book", good)
+    s.good("job", "new", "six", "--customer", "A. Weir", "--wish", "more", "--book", good)
+    s.good("job", "quote", "six", "pistons=6", "assembly=8", "--book", good)
     s.good("book", "attach", s.write("plug.png", pictures.png(8, 8)), "--to", "pull:1", "--note", "plug", "--book", good)
     s.good("book", "note", "a drip at the seal", "--book", good)
     s.good("cell", "check-weight", "98.2 N.m", "98.1 N.m", "--book", good)

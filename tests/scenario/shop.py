@@ -87,6 +87,9 @@ cell, office = server.address("cell1"), server.address("reader")
 # ---- two cells ----
 add(book, 1)
 s.good("book", "note", "drip at the rear seal", "--book", book)
+s.good("price", "load", os.path.join(os.path.dirname(os.path.abspath(__file__)), "..", "..", "examples", "prices", "shop.csv"), "--book", book)
+s.good("job", "new", "summer six", "--customer", "B. Hollow", "--wish", "more", "--book", book)
+s.good("job", "quote", "summer six", "pistons=6", "assembly=8", "--book", book)
 s.refused("which cell is it?", s.run("book", "join", cell, "--book", book), "--cell")
 s.refused("a login without rights", s.run("book", "join", server.address("nobody"), "--cell", "Cell 1", "--book", book), "enginewright_cell")
 s.refused("sends before it joined", s.run("book", "ship", "--book", book), "belongs to no shop")
@@ -110,7 +113,7 @@ same("cell 1", book, office + "#Cell 1")
 same("cell 2", other, office + "#Cell 2")
 
 # ---- an office reads ----
-for words in (("pull", "list"), ("book", "notes"), ("pull", "show", "1"), ("pull", "curve", "1")):
+for words in (("pull", "list"), ("job", "show", "summer six"), ("job", "list"), ("price", "list"), ("book", "notes"), ("pull", "show", "1"), ("pull", "curve", "1")):
     here, there = s.run(*words, "--book", book, "--json"), s.run(*words, "--book", office + "#Cell 1", "--json")
     s.check(f"{' '.join(words)}: the same answer in the office", here.code == there.code == 0 and here.out == there.out, (here, there))
 s.refused("a copy is not written to", s.run("book", "note", "from the office", "--book", office + "#Cell 1"), "copy that was read from the shop")

@@ -108,6 +108,7 @@ function Screen() {
     case 'search': return <Later part={(m) => m.SearchScreen} given={{}} />;
     case 'handover': return <Later part={(m) => m.HandoverScreen} given={{}} />;
     case 'calibrate': return <Later part={(m) => m.CalibrateScreen} given={{}} />;
+    case 'jobs': return <Later part={(m) => m.JobsScreen} given={{}} />;
     case 'shop': return <Later part={(m) => m.ShopScreen} given={{}} />;
     default: return <DayScreen />;
   }

@@ -11,6 +11,7 @@ export { CalibrateScreen } from './screen_calibrate';
 export { BuildScreen, LashScreen } from './screen_build';
 export { EngineScreen } from './screen_engine';
 export { HandoverScreen } from './screen_handover';
+export { JobsScreen } from './screen_jobs';
 export { PredictScreen } from './screen_predict';
 export { SearchScreen } from './screen_search';
 export { ShopScreen } from './screen_shop';

@@ -150,6 +150,7 @@ export function ShopScreen() {
   return (
     <div class="shop">
       <h1 translate={false}>{book.value?.settings['shop'] || t('The shop')}</h1>
+      <p><a class="button" href="#/jobs">Jobs</a> <span class="quiet">Customers’ jobs: quotes, orders, hours, what is due</span></p>
       <NotSafe shop={shop} />
       <EnginesCard />
       <div class="columns">

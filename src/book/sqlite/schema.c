@@ -216,6 +216,15 @@ static const char *const steps[] = {
     "CREATE TABLE shop (address TEXT PRIMARY KEY, role TEXT NOT NULL, joined_at TEXT NOT NULL,"
     " shipped INTEGER NOT NULL, shipped_at TEXT, clock_s REAL) STRICT;"
     "ALTER TABLE writer ADD COLUMN first_seq INTEGER;",
+    /* 14: the customer's jobs, and the shop's price tables (records without a job). */
+    "CREATE TABLE job (id INTEGER PRIMARY KEY, name TEXT NOT NULL, at TEXT NOT NULL,"
+    " who TEXT NOT NULL, uid TEXT NOT NULL UNIQUE, cell TEXT NOT NULL, writer TEXT NOT NULL,"
+    " day TEXT NOT NULL) STRICT;"
+    "CREATE TABLE job_record (id INTEGER PRIMARY KEY, job_id INTEGER REFERENCES job(id),"
+    " kind TEXT NOT NULL, at TEXT NOT NULL, who TEXT NOT NULL, yaml TEXT NOT NULL,"
+    " lines TEXT, withdrawn TEXT, uid TEXT NOT NULL UNIQUE, cell TEXT NOT NULL,"
+    " writer TEXT NOT NULL, day TEXT NOT NULL) STRICT;"
+    "CREATE INDEX job_record_job ON job_record(job_id, id);",
     /* clang-format on */
 };
 

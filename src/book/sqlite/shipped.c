@@ -23,6 +23,8 @@ const struct ew_shipped ew_shipped_tables[] = {
     {"calibration", "id", NULL, TRUE, "uid", "kind, at, valid_until, value, json, note"},
     {"build", "id", NULL, TRUE, NULL, NULL},
     {"build_record", "id", NULL, TRUE, "uid", "build_id, kind, at, who, yaml"},
+    {"job", "id", NULL, TRUE, "uid", "at, who, name"},
+    {"job_record", "id", NULL, TRUE, "uid", "job_id, kind, at, who, yaml, lines"},
     {"attachment", "id", NULL, TRUE, "uid", "belongs, owner_id, name, sha256, bytes, at, who"},
     {"note", "id", NULL, TRUE, "uid", "at, who, text, kept_at"},
     {"mark", "id", NULL, TRUE, "uid", "recording_id, at, time_s, text"},

@@ -340,6 +340,24 @@ static gboolean do_live(struct world *w, GError **error) {
                                        {.trip = &trip, .places = &place, .places_count = 1}};
   return ew_keep_live(w->book, &part, 1, notes, 3, error);
 }
+static gboolean do_job(struct world *w, GError **error) {
+  return ew_keep_job(w->book, "summer six", "2026-06-12", error) != 0;
+}
+static gboolean do_job_record(struct world *w, GError **error) {
+  struct ew_job_sent sent = {.quote = 1};
+  return ew_keep_job_record(w->book, 1, EW_JOB_SENT, &sent, error) && sent.mark.id > 0;
+}
+static gboolean do_prices(struct world *w, GError **error) {
+  g_autoptr(GArray) lines = ew_job_lines_new();
+  const struct ew_job_line line = {
+      .code = g_strdup("oil"), .name = g_strdup("Oil"), .days = -1, .price = 98750};
+  g_array_append_val(lines, line);
+  struct ew_job_prices prices = {.mark = {.lines = lines}, .version = 1, .currency = (char *)"EUR"};
+  return ew_keep_job_record(w->book, 0, EW_JOB_PRICES, &prices, error);
+}
+static gboolean do_job_withdrawn(struct world *w, GError **error) {
+  return ew_keep_job_withdrawn(w->book, 1, "not sent", error);
+}
 /* A pull of a text of its own; its curve's bytes are no curve, which a store does not ask. */
 static gboolean keep_file(struct world *w, GBytes *bytes, const struct ew_new_cut *cut,
                           GError **error) {
@@ -519,6 +537,10 @@ static const struct {
     {"an attachment taken back", do_attachment_withdrawn,
      "SELECT count(withdrawn) FROM attachment"},
     {"a build with a file", do_build, "SELECT count(*) FROM build"},
+    {"a customer's job", do_job, "SELECT count(*) FROM job"},
+    {"a record of it", do_job_record, "SELECT count(*) FROM job_record WHERE job_id = 1"},
+    {"a price table", do_prices, "SELECT count(lines) FROM job_record WHERE job_id IS NULL"},
+    {"a record of the job taken back", do_job_withdrawn, "SELECT count(withdrawn) FROM job_record"},
     {"rows, a mark and a trip while it runs", do_live, "SELECT count(*) FROM trip_time"},
     {"a pull of these rows", do_cut, "SELECT count(*) FROM stream_pull WHERE rows = 2"},
 };
@@ -760,11 +782,11 @@ static void the_contract(void **state) {
 /* Everything that a verb can change, in a line. */
 static char *state_of(struct ew_port *port) {
   static const char *const tables[] = {
-      "setting",   "engine",      "recording",    "pull",          "curve",
-      "verdict",   "channel_map", "calibration",  "build",         "attachment",
-      "note",      "stream",      "stream_block", "mark",          "alarm_trip",
-      "trip_time", "found",       "figures",      "change_log",    "hold",
-      "amendment", "former",      "recorder",     "recorder_mark", "stream_pull"};
+      "setting",      "engine",      "recording",  "pull",       "curve",    "verdict",
+      "channel_map",  "calibration", "build",      "attachment", "note",     "stream",
+      "stream_block", "mark",        "alarm_trip", "trip_time",  "found",    "figures",
+      "change_log",   "hold",        "amendment",  "former",     "recorder", "recorder_mark",
+      "stream_pull",  "job",         "job_record"};
   GString *text = g_string_new(NULL);
   for (gsize i = 0; i < G_N_ELEMENTS(tables); i++) {
     g_autofree char *sql = g_strdup_printf("SELECT count(*) FROM %s", tables[i]);
@@ -776,7 +798,7 @@ static char *state_of(struct ew_port *port) {
              "SELECT (SELECT count(discarded) FROM pull) + (SELECT count(withdrawn) FROM note) + "
              "(SELECT count(withdrawn) FROM found) + (SELECT count(withdrawn) FROM attachment) + "
              "(SELECT sum(reading) FROM pull) + (SELECT count(answered_at) FROM hold) + (SELECT "
-             "count(withdrawn) FROM recorder)"));
+             "count(withdrawn) FROM recorder) + (SELECT count(withdrawn) FROM job_record)"));
   return g_string_free(text, FALSE);
 }
 

@@ -5,6 +5,7 @@
 #include "book/engines.h"
 #include "book/figures.h"
 #include "book/found.h"
+#include "book/job.h"
 #include "book/note.h"
 #include "book/recorder.h"
 #include "book/hold.h"
@@ -112,6 +113,12 @@ static void read_found(struct ew_book *book, GError **error) {
 static void read_builds(struct ew_book *book, GError **error) {
   g_autoptr(GArray) rows = ew_build_list(book, 0, error);
 }
+static void read_jobs(struct ew_book *book, GError **error) {
+  g_autoptr(GArray) rows = ew_job_list(book, error);
+}
+static void read_prices(struct ew_book *book, GError **error) {
+  g_autoptr(ew_job) shop = ew_job_load(book, 0, error);
+}
 static void read_holds(struct ew_book *book, GError **error) {
   g_autoptr(GArray) rows = ew_hold_list(book, 0, error);
 }
@@ -161,6 +168,8 @@ static const struct {
     {"notes of a day", read_notes},
     {"what was found", read_found},
     {"builds", read_builds},
+    {"customers' jobs", read_jobs},
+    {"price tables", read_prices},
     {"what pulls wait for", read_holds},
     {"amendments", read_amendments},
     {"the recorder of a fingerprint", read_recorder},

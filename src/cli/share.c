@@ -199,7 +199,7 @@ static const struct ew_option_spec new_options[] = {
     {"photo", "N", EW_TEXT("an attached picture that it shows; may be repeated"), FALSE},
     {"live", NULL, EW_TEXT("also the figures of the last pulls, as they come"), FALSE},
     {"channel", EW_TEXT("CHANNEL"),
-     EW_TEXT("with --live: a channel that it shows while the engine runs, such as speed; may be "
+     EW_TEXT("with --live: a channel that it shows while the engine runs, such as 'speed'; may be "
              "repeated"),
      FALSE},
     {"at", EW_TEXT("URL"), EW_TEXT("where 'share serve' is reached: https://shop.example"), FALSE},

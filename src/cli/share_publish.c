@@ -172,8 +172,8 @@ static const struct ew_option_spec publish_options[] = {
     {"engine", EW_TEXT("NAME"), EW_TEXT("which engine"), FALSE},
     {"to", "URL", EW_TEXT("the broker and the topic: mqtts://HOST/TOPIC"), FALSE},
     {"channel", EW_TEXT("CHANNEL"),
-     EW_TEXT("a channel that is shown, such as oil_pressure; may be repeated (speed, torque, "
-             "power)"),
+     EW_TEXT("a channel that is shown, such as 'oil_pressure'; may be repeated; otherwise 'speed', "
+             "'torque', 'power'"),
      FALSE},
     {"login", EW_TEXT("NAME"), EW_TEXT("name at the broker"), FALSE},
     {"password-file", EW_TEXT("FILE"), EW_TEXT("its password, in a file that only you can read"),

@@ -42,7 +42,7 @@ static gboolean same_ends(const struct ew_plan_pipe *a, const struct ew_plan_pip
   return a->exhaust == b->exhaust;
 }
 
-/* A state of the one says something of the other: its parts are the same, and its gas, in whose energies it is told. */
+/* A state of the one says something of the other: its parts are the same, and its gas, whose energies it is written in. */
 static gboolean fits(const struct ew_cycle_plan *a, const struct ew_cycle_plan *b) {
   static const enum ew_plan_section counted[] = {EW_PLAN_CYLINDERS, EW_PLAN_PIPES, EW_PLAN_VOLUMES,
                                                  EW_PLAN_VALVES};

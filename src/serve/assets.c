@@ -35,7 +35,7 @@ static GBytes *pack(GBytes *plain) {
   return g_memory_output_stream_steal_as_bytes(G_MEMORY_OUTPUT_STREAM(memory));
 }
 
-/* The page's policy, with the digest of the one style that stands in it, for the line that is painted before app.css is there (CSP level 3,
+/* The page's policy, with the digest of the one style in it, for the line that is painted before app.css is there (CSP level 3,
  * hash sources); no other runs. */
 static char *policy_of(GBytes *html) {
   gsize size;

@@ -293,7 +293,7 @@ def customer_jobs(s):
 
     keep("quote", {"until": "2999-01-01"}, lines=lines)
     check("the same quote twice adds nothing", keep("quote", {"until": "2999-01-01"}, lines=lines)["added"] is False)
-    s.refused("POST", f"customer-jobs/{job}/records", {"kind": "order", "record": {}}, 400)
+    s.refused("POST", f"customer-jobs/{job}/records", {"kind": "order", "record": {}}, 422)
     for kind, record, more in (("sent", {"to": "by post"}, {}), ("agreed", {"by": "B. Hollow"}, {}), ("order", {}, {}),
                                ("come", {"code": "pistons", "batch": "A"}, {"lines": [{"code": "pistons", "quantity": "2"}]}),
                                ("hours", {"code": "assembly", "spent": "3 h"}, {}), ("reminder", {"what": "oil", "running": "10 h"}, {}),

@@ -104,6 +104,10 @@ for number, example in enumerate(examples):
     if line.startswith("cell calibrations --take-back"):
         for read in range(4):
             s.run("cell", "zero", f"0.{read} N·m")
+    if line.startswith("pull note") and "--take-back" in line:
+        s.run("pull", "note", line.split()[2], "--speed", "4250 rpm", "--text", "dip here")
+    if line.startswith("job engine"):
+        s.run("build", "start", "--build", "first build", "--book", s.path("work/jobs.book"))
     if "--undo" in line:  # of what was amended before
         s.run("pull", "amend", line.split()[2], "--changed", "a jet", "--reason", "forgotten")
     if line.startswith("pull right"):  # of one that is held

@@ -37,7 +37,8 @@ INSTEAD = [("tcp://192.0.2.7:5000", f"tcp://127.0.0.1:{port}"), ("--port 5000", 
            ("--until 2026-12-31", "--until " + time.strftime("%Y-%m-%d", time.gmtime(time.time() + 30 * 86400))),  # a day to come, whenever this runs
            ("--to mqtts://broker.example/weir/cell-1 --login cell1 --password-file broker.password", "--to mqtt://127.0.0.1:1/weir/cell-1"),  # nobody there: it is tried again
            ("-keyout ca.key", "-nodes -keyout ca.key")]  # a test types no passphrase
-ELSEWHERE = {"several-cells.md": "wants a database: tests/scenario/shop_manual.py follows it"}
+ELSEWHERE = {"cell-computer.md": "wants a disk to write to: tests/image",
+             "several-cells.md": "wants a database: tests/scenario/shop_manual.py follows it"}
 ENDLESS = re.compile(r"^enginewright (cell (record|simulate)|(share )?serve|share publish)(?!.*\bend\b)")  # until Ctrl-C: which a test has to press
 
 
@@ -73,6 +74,8 @@ def follow(name, path, folder):
             allowed = "exit code 1" in text
             s.check(f"{name}: runs:\n{text}", done.returncode == 0 and (allowed or not no), (done.returncode, done.stderr[-800:]))
             last, count = done.stdout + done.stderr, count + 1
+        elif kind == "yaml":  # a part of a file
+            continue
         elif kind in ("nginx", "conf", "acl"):  # tests/scenario/share.py and share_live.py serve by them
             continue
         elif kind == "text":

@@ -36,6 +36,8 @@ EW_MESSAGE(pair_drift, "judge.pair-drift", EW_CAUTION,
            "one pull a side, so drift cannot be seen: the interval is wider for it");
 EW_MESSAGE(rough_today, "judge.rough-today", EW_CAUTION,
            "today scatters more than earlier like pulls: today's scatter is used");
+EW_MESSAGE(drift_today, "judge.drift-today", EW_CAUTION,
+           "today drifts by {slope} a pull, more than earlier days: today's own pulls tell it");
 EW_MESSAGE(base_moved, "judge.base-moved", EW_CAUTION,
            "A moved by {change} between its first and last pull: the base line is not steady");
 EW_MESSAGE(
@@ -313,6 +315,8 @@ static void warn_method(struct ew_comparison *c, const struct ew_difference *d,
     warn(c, ew_message_plain(&pair_drift));
   if (d->rough_today)
     warn(c, ew_message_plain(&rough_today));
+  if (d->drift_today)
+    warn(c, ew_message(&drift_today, ew_say_share_change("slope", d->slope, 2)));
   if (!isnan(d->first_to_last) && d->sd > 0 && fabs(d->first_to_last) > 2.8 * d->sd)
     warn(c, ew_message(&base_moved, ew_say_share_change("change", d->first_to_last, 1)));
   if (c->history_borrowed)

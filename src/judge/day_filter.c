@@ -1,8 +1,13 @@
 /* The filters of the day's model, all points of the grid at once. Steps: 1. between two pulls the level's variance grows by q² and,
  * after a stop or rest, J²; the noise keeps its memory's share of what it was and the rest is new, so that its variance stays s²; 2. a pull:
  * the foretelling h'm, h'Ph, and the update written out for one figure, P - K(h'P) - (Ph)K' + K S K' (Bucy and Joseph 1968; Anderson and
- * Moore, Optimal Filtering, 1979, 6.5), of which one half is kept; 3. the way back (judge/day_answer.c, steps 2 and 3). */
+ * Moore, Optimal Filtering, 1979, 6.5), of which one half is kept; 3. a pull of an earlier day that may be wrong with a chance, and then
+ * scatters by more: the two updates weighed by how well each foretold it, and one normal with the mean and the variance of both put in
+ * their place (Bar-Shalom, Li and Kirubarajan, Estimation with Applications to Tracking and Navigation, 2001, 11.6.3; from memory); 4. the way
+ * back (judge/day_answer.c, steps 2 and 3). */
 #include "judge/day_inside.h"
+#include "base/elementary.h"
+#include <math.h>
 #include <string.h>
 
 #define POINTS EW_DAY_POINTS
@@ -96,6 +101,45 @@ void ew_day_update(struct ew_day_model *m, const double *h, double y, ew_day_row
   memcpy(trail->gain, gain, (gsize)n * sizeof *gain);
   memcpy(trail->error, error, sizeof trail->error);
   memcpy(trail->variance, variance, sizeof trail->variance);
+}
+
+/* 3. At one point: the chance that the pull is wrong, the gain's and the covariance's factors of Ph, and the density of what came. */
+static void weigh_stray(double error, double sound, double wrong, double log_odds, double *gain,
+                        double *taken, double *log_density) {
+  double square = error * error, odds = ew_log(sound / wrong) / 2 + log_odds;
+  odds += square / 2 * (1 / sound - 1 / wrong);
+  double less = ew_exp(-fabs(odds)), likelier = 1 / (1 + less),
+         chance = odds > 0 ? likelier : 1 - likelier;
+  double apart = 1 / sound - 1 / wrong;
+  *gain = (1 - chance) / sound + chance / wrong;
+  *taken = *gain - chance * (1 - chance) * square * apart * apart;
+  *log_density = -(ew_log(2 * M_PI * sound) + square / sound) / 2 + fmax(odds, 0) +
+                 ew_log(1 + less) - ew_log(1 + ew_exp(log_odds));
+}
+
+static void take_from_pair(double *restrict p, const double *restrict ph_i,
+                           const double *restrict ph_j, const double *restrict taken) {
+  for (int g = 0; g < POINTS; g++)
+    p[g] -= ph_i[g] * ph_j[g] * taken[g];
+}
+
+void ew_day_update_stray(struct ew_day_model *m, const double *h, double y, double log_odds,
+                         double times_s, ew_day_row error, ew_day_row variance,
+                         ew_day_row log_density) {
+  ew_day_row ph[STATES], moves, taken;
+  foretell(m, h, ph, error, variance);
+  for (int g = 0; g < POINTS; g++) {
+    double more = times_s * m->s[g], gain;
+    error[g] = y - error[g];
+    weigh_stray(error[g], variance[g], variance[g] + more * more, log_odds, &gain, &taken[g],
+                &log_density[g]);
+    moves[g] = gain * error[g];
+  }
+  for (int i = 0; i < m->states; i++)
+    add_products(m->mean[i], ph[i], moves);
+  for (int i = 0; i < m->states; i++)
+    for (int j = 0; j <= i; j++)
+      take_from_pair(m->covariance[ew_day_pair(i, j)], ph[i], ph[j], taken);
 }
 
 /* What goes back: r, N (its kept half) and l. */

@@ -36,6 +36,8 @@ static inline int ew_day_pair(int i, int j) {
 
 struct ew_day_model {
   struct ew_day_options options;
+  struct ew_day_model *
+      strays; /* the same pulls, any of which may be wrong; NULL: history was lent, or all are sound */
   double only[4];
   int points,
       states; /* points that count; states in use: EW_DAY_SETUP + (largest set-up of the day) */
@@ -62,6 +64,10 @@ void ew_day_pass(struct ew_day_model *model, gboolean first, gboolean rested);
 /* The update by one pull; `error` and `variance` of its foretelling come back. */
 void ew_day_update(struct ew_day_model *model, const double *h, double y, ew_day_row error,
                    ew_day_row variance, struct ew_day_trail *trail);
+/* The update by one pull that is wrong with these odds (their log) and then scatters by so many s more. */
+void ew_day_update_stray(struct ew_day_model *model, const double *h, double y, double log_odds,
+                         double times_s, ew_day_row error, ew_day_row variance,
+                         ew_day_row log_density);
 /* Of a pull: how far it lies from what all others say of it, with the variance of that, and what it moves set-up 1 less set-up 0 by. */
 struct ew_day_apart {
   gboolean taken;

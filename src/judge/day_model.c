@@ -1,8 +1,9 @@
 /* Steps: 1. a grid over s, q, J and rho with log-normal weights about 0.3, 0.045 and 0.2 %; 2. a pull updates the filter of each point
  * (judge/day_filter.c); 3. the weight of each point by the density of what came (Anderson and Moore, Optimal Filtering, 1979, 10.1: the exact
  * posterior over a finite set of models); 4. a new day: b and g stay and widen, the rest begins again; 5. the history's evidence is raised to
- * a power below 1, since earlier days need not scatter like today, but what it says of rho counts in full, and 0.3 of each weight moves
- * to the point that scatters 2.1 times as much; 6. the difference of two set-ups is a mixture of normals.
+ * a power below 1, since earlier days need not scatter like today, but what it says of rho counts in full, and 0.25 of each weight moves
+ * to the point that scatters 2.1 times as much. Until then a second grid takes the same pulls, any of which may be wrong: an engine whose
+ * pulls stray would else look rough by them. Both are put together by what came (5.1); 6. the difference of two set-ups is a mixture of normals.
  * The priors' sizes: found by simulation, common practice, no source.
  *
  * Everything inside is in per cent. */
@@ -49,8 +50,11 @@ static const struct {
 #define WARM_UP_PULLS  2.5
 #define POWER          0.4 /* of the history's evidence about the grid */
 #define POWER_CAUTIOUS 0.12
-#define ROUGHER        0.3 /* chance that today scatters more than earlier days */
-#define ROUGHER_BY     3   /* points of the grid: 2.1 times */
+#define ENGINE_STRAYS  0.3  /* chance that an engine is one whose pulls stray */
+#define PULL_STRAYS    0.05 /* chance of one of its pulls */
+#define STRAYS_BY      5.0  /* times s, as in judge/day_answer.c */
+#define ROUGHER        0.25 /* chance that today scatters more than earlier days */
+#define ROUGHER_BY     3    /* points of the grid: 2.1 times */
 
 static double prior_mean(int state) {
   return prior[MIN(state, (int)EW_DAY_SETUP)].mean;
@@ -119,6 +123,8 @@ struct ew_day_model *ew_day_model_new(const struct ew_day_options *options) {
   for (int i = 0; i < EW_DAY_STATES; i++)
     begin_state(m, i);
   weigh(m);
+  if (m->points > 1 && !options->all_sound)
+    m->strays = ew_day_model_copy(m);
   return m;
 }
 
@@ -127,10 +133,14 @@ struct ew_day_model *ew_day_model_copy(const struct ew_day_model *model) {
   *m = *model;
   if (m->options.only)
     m->options.only = m->only;
+  if (m->strays)
+    m->strays = ew_day_model_copy(m->strays);
   return m;
 }
 
 void ew_day_model_free(struct ew_day_model *model) {
+  if (model)
+    ew_day_model_free(model->strays);
   g_free(model);
 }
 
@@ -172,32 +182,63 @@ static void design(struct ew_day_model *m, const struct ew_day_pull *pull, doubl
     h[EW_DAY_SETUP + pull->setup - 1] = 1;
 }
 
-gboolean ew_day_model_take(struct ew_day_model *m, const struct ew_day_pull *pull,
-                           struct ew_day_trail *trail) {
-  if (!isfinite(pull->log_mean) || pull->setup < 0 || pull->setup >= EW_DAY_SETUPS)
-    return FALSE;
-  gboolean first = !m->begun || pull->day != m->day;
-  if (first)
+/* Of all pulls but the first of a day, which nothing foretold. */
+static void foretold(struct ew_day_model *m, const ew_day_row error, const ew_day_row variance,
+                     const double *log_density) {
+  double surprise = 0;
+  for (int g = 0; g < m->points; g++) {
+    surprise += m->weight[g] * error[g] / sqrt(variance[g]);
+    m->log_evidence[g] +=
+        log_density ? log_density[g]
+                    : -(ew_log(2 * M_PI * variance[g]) + error[g] * error[g] / variance[g]) / 2;
+  }
+  m->surprise = surprise;
+}
+
+/* A new day, or a stop. TRUE: its noise remembers none. */
+static gboolean begin_pull(struct ew_day_model *m, const struct ew_day_pull *pull,
+                           gboolean *first) {
+  *first = !m->begun || pull->day != m->day;
+  if (*first)
     begin_day(m, pull);
   else if (pull->rested)
     m->since_rest = 0;
   m->states = MAX(m->states, EW_DAY_SETUP + pull->setup);
-  double h[EW_DAY_STATES], y = PER_CENT * pull->log_mean - m->origin, surprise = 0;
-  ew_day_row error, variance;
+  return *first || pull->rested;
+}
+
+/* `strays`: the pull may be wrong, unless it is the first of its day, which nothing foretells. */
+static void take(struct ew_day_model *m, const struct ew_day_pull *pull, gboolean strays,
+                 struct ew_day_trail *trail) {
+  gboolean first, fresh = begin_pull(m, pull, &first);
+  double h[EW_DAY_STATES], y = PER_CENT * pull->log_mean - m->origin;
+  ew_day_row error, variance, log_density;
   design(m, pull, h);
   ew_day_pass(m, first, pull->rested);
-  ew_day_update(m, h, y, error, variance, trail);
+  strays &= !first;
+  if (strays)
+    ew_day_update_stray(m, h, y, ew_log(PULL_STRAYS / (1 - PULL_STRAYS)), STRAYS_BY, error,
+                        variance, log_density);
+  else
+    ew_day_update(m, h, y, error, variance, trail);
   if (trail)
-    trail->fresh = first || pull->rested;
-  for (int g = 0; g < m->points && !first; g++) { /* nothing foretold the first */
-    surprise += m->weight[g] * error[g] / sqrt(variance[g]);
-    m->log_evidence[g] -= (ew_log(2 * M_PI * variance[g]) + error[g] * error[g] / variance[g]) / 2;
-  }
-  m->surprise = surprise;
-  if (!trail) /* who asks for what is left behind weighs at the end */
-    weigh(m);
+    trail->fresh = fresh;
+  m->surprise = 0;
+  if (!first)
+    foretold(m, error, variance, strays ? log_density : NULL);
   m->pulls_of_day++;
   m->since_rest++;
+}
+
+gboolean ew_day_model_take(struct ew_day_model *m, const struct ew_day_pull *pull,
+                           struct ew_day_trail *trail) {
+  if (!isfinite(pull->log_mean) || pull->setup < 0 || pull->setup >= EW_DAY_SETUPS)
+    return FALSE;
+  take(m, pull, FALSE, trail);
+  if (m->strays)
+    take(m->strays, pull, TRUE, NULL);
+  if (!trail) /* who asks for what is left behind weighs at the end */
+    weigh(m);
   return TRUE;
 }
 
@@ -231,7 +272,17 @@ static double told_of_memory(const struct ew_day_model *m, int of, double power)
   return most + ew_log(sum);
 }
 
-void ew_day_model_lend_history(struct ew_day_model *m) {
+/* Log of the weight of all points. */
+static double told_in_all(const struct ew_day_model *m) {
+  double most = -INFINITY, sum = 0;
+  for (int g = 0; g < m->points; g++)
+    most = fmax(most, m->log_prior[g] + m->log_evidence[g]);
+  for (int g = 0; g < m->points; g++)
+    sum += ew_exp(m->log_prior[g] + m->log_evidence[g] - most);
+  return most + ew_log(sum);
+}
+
+static void lend(struct ew_day_model *m) {
   double power = m->options.cautious ? POWER_CAUTIOUS : POWER;
   for (int of = 0; of < NM;
        of++) { /* memory is of the engine, and as today as on any day: all of it counts */
@@ -239,6 +290,43 @@ void ew_day_model_lend_history(struct ew_day_model *m) {
     for (int g = of; g < m->points; g += NM)
       m->log_evidence[g] = power * m->log_evidence[g] + more;
   }
+}
+
+/* One normal in place of two at a point, mean and variance as both have; `share`: of the second. */
+static void put_together(struct ew_day_model *m, const struct ew_day_model *other, int g,
+                         double share) {
+  for (int i = 0; i < EW_DAY_STATES; i++)
+    for (int j = 0; j <= i; j++) {
+      double *p = &m->covariance[ew_day_pair(i, j)][g];
+      double apart = (other->mean[i][g] - m->mean[i][g]) * (other->mean[j][g] - m->mean[j][g]);
+      *p += share * (other->covariance[ew_day_pair(i, j)][g] - *p) + share * (1 - share) * apart;
+    }
+  for (int i = 0; i < EW_DAY_STATES; i++)
+    m->mean[i][g] += share * (other->mean[i][g] - m->mean[i][g]);
+}
+
+/* 5.1. Whether pulls stray is the engine's, as memory is: all that history says of it counts; of each grid what is lent. */
+static void put_strays_in(struct ew_day_model *m) {
+  struct ew_day_model *other = m->strays;
+  double odds = ew_log(ENGINE_STRAYS / (1 - ENGINE_STRAYS)) + told_in_all(other) - told_in_all(m);
+  lend(other);
+  lend(m);
+  double strays = odds > 0 ? 1 / (1 + ew_exp(-odds)) : 1 - 1 / (1 + ew_exp(odds));
+  double of_other = told_in_all(other), own = told_in_all(m);
+  for (int g = 0; g < m->points; g++) {
+    double b = strays * ew_exp(other->log_prior[g] + other->log_evidence[g] - of_other);
+    double a = (1 - strays) * ew_exp(m->log_prior[g] + m->log_evidence[g] - own);
+    put_together(m, other, g, a + b > 0 ? b / (a + b) : strays);
+    m->log_prior[g] = ew_log(fmax(a + b, 1e-300)), m->log_evidence[g] = 0;
+  }
+  ew_day_model_free(g_steal_pointer(&m->strays));
+}
+
+void ew_day_model_lend_history(struct ew_day_model *m) {
+  if (m->strays)
+    put_strays_in(m);
+  else
+    lend(m);
   if (m->begun && m->points > 1 && !m->options.all_sound)
     expect_rougher(m);
   weigh(m);

@@ -15,7 +15,7 @@
  *
  *   new --add--> day 1 --add, another day--> day 2 ... --ew_day_model_lend_history--> today --add--> ...
  *
- * Costs: one pull takes 192 updates of p²/2 figures, p = 11 + set-ups: about 40 microseconds; a copy is 192 times 270 doubles, 0.4 MB. */
+ * Costs: one pull takes 192 updates of p²/2 figures, p = 11 + set-ups: about 40 microseconds, twice that until history is lent (a second grid, whose pulls may be wrong); a copy is 192 times 270 doubles, 0.4 MB. */
 #pragma once
 #include <glib.h>
 

@@ -2,7 +2,8 @@
  * tests/rates:
  * 1. an order in which a side came back carries a linear drift term; in two blocks the slope is that
  *    within the blocks, drawn towards the history's by what is known of each (the same as one augmented
- *    least-squares row); a pair has the history's only, and both get its variance;
+ *    least-squares row), and the less the further today's lies from it: history's spread is taken as no
+ *    less than what today shows beyond its own error; a pair has the history's only, and both get its variance;
  * 2. s^2 = (nu0 s_h^2 + SS)/(nu0 + nu_p), nu0 capped;
  * 3. when today is rougher than F(.99) of history, the larger of s^2 and today's is taken;
  * 4. what a stop adds is shared by all pulls of one run and does not average out within it: a stretch of
@@ -13,6 +14,7 @@
 
 #define FREEDOM_CAP      12.0
 #define UNKNOWN_DRIFT_SD 0.003 /* a pull */
+#define NOT_BY_CHANCE    0.99  /* of F: today scatters, or drifts, more than history allows */
 
 double ew_lent_freedom(double freedom, int n_a, int n_b) {
   if (n_a == 1 && n_b == 1)
@@ -73,7 +75,7 @@ static void pool(struct ew_difference *d, struct ew_spread history, double squar
   double h2 = nu0 > 0 ? history.sd * history.sd : 0;
   double total = nu0 + nu_p, variance = total > 0 ? (nu0 * h2 + squares) / total : (double)NAN;
   if (nu_p >= 1 && nu0 > 0 &&
-      squares / nu_p > gsl_cdf_fdist_Pinv(0.99, nu_p, history.freedom) * h2) {
+      squares / nu_p > gsl_cdf_fdist_Pinv(NOT_BY_CHANCE, nu_p, history.freedom) * h2) {
     variance = fmax(variance, squares / nu_p);
     d->rough_today = TRUE;
   }
@@ -155,7 +157,11 @@ static void allow_for_drift(const struct ew_value *v, gsize n,
   d->slope = mean;
   d->slope_share = 0;
   if (xx > 0 && d->freedom > 0) {
-    double own = squared(d->sd) / xx, weight = prior + own > 0 ? prior / (prior + own) : 0;
+    double own = squared(d->sd) / xx, away = squared(xy / xx - mean);
+    d->drift_today =
+        away > gsl_cdf_fdist_Pinv(NOT_BY_CHANCE, 1, fmin(d->freedom, 1e6)) * (prior + own);
+    prior = fmax(prior, away - own); /* a day like no day before: its own pulls tell its drift */
+    double weight = prior + own > 0 ? prior / (prior + own) : 0;
     d->slope += weight * (xy / xx - mean);
     d->slope_share = weight;
     d->variance += squared(gap) * weight * own; /* as uncertain as s itself */

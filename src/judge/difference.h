@@ -31,6 +31,7 @@ struct ew_difference {
   double slope;         /* drift a pull, taken out; 0 where there is none to take */
   double slope_share;   /* of the slope that today's pulls show, in it: 1 to 0 (history's alone) */
   gboolean rough_today; /* today's scatter is more than history allows */
+  gboolean drift_today; /* in blocks: today's own slope is more than history allows */
   gboolean uncertain_history; /* n = 1 each and a history of less than 3 degrees of freedom */
   double first_to_last;       /* A came back: last A less first A; NaN otherwise */
 };

@@ -1,4 +1,4 @@
-#include "judge/day_model.h"
+#include "judge/day_inside.h"
 #include "unit.h"
 #include <gsl/gsl_randist.h>
 #include <gsl/gsl_rng.h>
@@ -184,6 +184,77 @@ static void noise_that_remembers(void **state) {
          sd[0]);
 }
 
+/* One pull that may be wrong, beside the two updates that it stands for: sound, and with five times s more of noise that nothing
+ * remembers. Mean and covariance of the two, weighed by their densities and the odds, to the last digits. */
+static void a_stray_counts_in_part(void **state) {
+  (void)state;
+  static const double far[] = {0.2, 1.2, 1.6, 40};
+  const double only[] = {0.3, 0.05, 0.2, 0.4}, odds = 0.05 / 0.95;
+  double h[EW_DAY_STATES] = {
+      [EW_DAY_LEVEL] = 1, [EW_DAY_SLOPE] = 8, [EW_DAY_NOISE] = 1, [EW_DAY_SETUP] = 1};
+  for (gsize k = 0; k < G_N_ELEMENTS(far); k++) {
+    g_autoptr(ew_day_model) sound = a_day(&(struct ew_day_options){.only = only}, 0);
+    g_autoptr(ew_day_model) wrong = ew_day_model_copy(sound), both = ew_day_model_copy(sound);
+    ew_day_row error, variance, error2, variance2, density;
+    wrong->covariance[ew_day_pair(EW_DAY_NOISE, EW_DAY_NOISE)][0] += 1.5 * 1.5;
+    ew_day_update(sound, h, far[k], error, variance, NULL);
+    ew_day_update(wrong, h, far[k], error2, variance2, NULL);
+    ew_day_update_stray(both, h, far[k], log(odds), 5, error, variance2, density);
+    double e2 = error[0] * error[0], v = variance[0], w = v + 2.25;
+    double one = exp(-e2 / 2 / v) / sqrt(2 * M_PI * v),
+           other = odds * exp(-e2 / 2 / w) / sqrt(2 * M_PI * w);
+    double chance = other / (one + other);
+    expect_near(density[0], log((one + other) / (1 + odds)), 1e-9 * (1 + e2),
+                "the density of what came");
+    for (int i = 0; i < both->states; i++)
+      for (int j = 0; j <= i && i != EW_DAY_NOISE; j++) {
+        int ij = ew_day_pair(i, j);
+        if (j == EW_DAY_NOISE)
+          continue;
+        double apart =
+            (wrong->mean[i][0] - sound->mean[i][0]) * (wrong->mean[j][0] - sound->mean[j][0]);
+        expect_near(both->mean[i][0],
+                    sound->mean[i][0] + chance * (wrong->mean[i][0] - sound->mean[i][0]), 1e-9,
+                    "mean");
+        expect_near(both->covariance[ij][0],
+                    (1 - chance) * sound->covariance[ij][0] + chance * wrong->covariance[ij][0] +
+                        chance * (1 - chance) * apart,
+                    1e-8, "covariance");
+      }
+  }
+}
+
+/* Six days of A; every so many pulls one of them is 1.5 % off. */
+static struct ew_day_belief after_strays(int every, gboolean all_sound) {
+  gsl_rng *random = gsl_rng_alloc(gsl_rng_taus2);
+  g_autoptr(ew_day_model) m = model_of(&(struct ew_day_options){.all_sound = all_sound});
+  gsl_rng_set(random, 5);
+  for (int i = 0; i < 80; i++) {
+    double noise = gsl_ran_gaussian(random, 0.25);
+    if (i < 72 && i % every == 5)
+      noise += i % 2 ? 1.5 : -1.5;
+    struct ew_day_pull p = pull_of(i < 72 ? 0 : i % 2, i < 72 ? noise : 0.1 * (i % 4));
+    p.day = 1 + i / 12;
+    if (i == 72)
+      ew_day_model_lend_history(m);
+    ew_day_model_add(m, &p);
+  }
+  gsl_rng_free(random);
+  return ew_day_model_believe(m, 0, 1);
+}
+
+/* An engine whose pulls stray now and then is not rough by them: what it is judged by tomorrow is what the others scatter by. */
+static void days_with_strays(void **state) {
+  (void)state;
+  enum { NEVER = 1000, OFTEN = 11 };
+  struct ew_day_belief clean = after_strays(NEVER, FALSE), stray = after_strays(OFTEN, FALSE);
+  struct ew_day_belief taken_in = after_strays(OFTEN, TRUE), clean_too = after_strays(NEVER, TRUE);
+  expect(stray.scatter < 1.25 * clean.scatter, "strays are none of the scatter", "%g, without %g",
+         stray.scatter, clean.scatter);
+  expect(taken_in.scatter > 1.4 * clean_too.scatter, "as they are where all are taken for sound",
+         "%g, without %g", taken_in.scatter, clean_too.scatter);
+}
+
 int main(void) {
   const struct CMUnitTest tests[] = {cmocka_unit_test(nothing_told),
                                      cmocka_unit_test(a_difference_is_found),
@@ -192,6 +263,8 @@ int main(void) {
                                      cmocka_unit_test(a_copy_goes_its_own_way),
                                      cmocka_unit_test(days),
                                      cmocka_unit_test(a_stop_costs),
-                                     cmocka_unit_test(noise_that_remembers)};
+                                     cmocka_unit_test(noise_that_remembers),
+                                     cmocka_unit_test(a_stray_counts_in_part),
+                                     cmocka_unit_test(days_with_strays)};
   return cmocka_run_group_tests(tests, NULL, NULL);
 }

@@ -61,9 +61,42 @@ static void a_side_that_came_back(void **state) {
       isnan(ew_difference(pair, 2, (struct ew_spread){0.003, 9, FALSE}, &usual).first_to_last));
 }
 
+/* A A in the morning, A and B six pulls later, and a straight drift six times what earlier days drifted by: A's own pulls show it,
+ * and none of it may pass for a gain. */
+static void a_drift_that_history_does_not_know(void **state) {
+  (void)state;
+  struct ew_value v[] = {{0, 0, 5.000}, {0, 1, 5.003}, {0, 8, 5.024}, {1, 9, 5.027}};
+  struct ew_difference_options o = {.drift_mean = 0, .drift_sd = 0.0005};
+  struct ew_difference d = ew_difference(v, 4, (struct ew_spread){0.003, 30, FALSE}, &o);
+  assert_int_equal(d.order, EW_ORDER_BLOCKS);
+  assert_true(d.drift_today);
+  assert_true(fabs(d.difference) < 0.001);
+  assert_true(ew_half_width(&d, 0.05) > 2 * fabs(d.difference));
+  double weight[4], at_positions = 0;
+  ew_difference_weights(v, 4, &d, weight);
+  for (int i = 0; i < 4; i++)
+    at_positions += weight[i] * v[i].position;
+  assert_true(fabs(at_positions) < 0.3); /* of six pulls between the means of the sides */
+}
+
+/* What history says of drift keeps its weight where today's pulls agree with it. */
+static void a_drift_that_history_knows(void **state) {
+  (void)state;
+  struct ew_value v[] = {{0, 0, 5.000}, {0, 1, 5.001}, {0, 8, 5.004}, {1, 9, 5.0045}};
+  struct ew_difference_options o = {.drift_mean = 0.0005, .drift_sd = 0.0005};
+  struct ew_difference d = ew_difference(v, 4, (struct ew_spread){0.003, 30, FALSE}, &o);
+  double xx = 9 + 4 + 25, own = d.sd * d.sd / xx,
+         weight = 0.0005 * 0.0005 / (0.0005 * 0.0005 + own);
+  assert_false(d.drift_today);
+  expect_near(d.slope_share, weight, 1e-12, "shares by what is known of each");
+}
+
 int main(void) {
-  const struct CMUnitTest tests[] = {
-      cmocka_unit_test(interleaved_takes_drift_out), cmocka_unit_test(blocks_are_widened),
-      cmocka_unit_test(pooling), cmocka_unit_test(a_side_that_came_back)};
+  const struct CMUnitTest tests[] = {cmocka_unit_test(interleaved_takes_drift_out),
+                                     cmocka_unit_test(blocks_are_widened),
+                                     cmocka_unit_test(pooling),
+                                     cmocka_unit_test(a_side_that_came_back),
+                                     cmocka_unit_test(a_drift_that_history_does_not_know),
+                                     cmocka_unit_test(a_drift_that_history_knows)};
   return cmocka_run_group_tests(tests, NULL, NULL);
 }

@@ -2,8 +2,8 @@
  * tests/rates:
  * 1. an order in which a side came back carries a linear drift term; in two blocks the slope is that
  *    within the blocks, drawn towards the history's by what is known of each (the same as one augmented
- *    least-squares row), and the less the further today's lies from it: history's spread is taken as no
- *    less than what today shows beyond its own error; a pair has the history's only, and both get its variance;
+ *    least-squares row); where today's lies further from it than F(.99) of the two, history's spread is taken
+ *    as no less than what today shows beyond its own error; a pair has the history's only, and both get its variance;
  * 2. s^2 = (nu0 s_h^2 + SS)/(nu0 + nu_p), nu0 capped;
  * 3. when today is rougher than F(.99) of history, the larger of s^2 and today's is taken;
  * 4. what a stop adds is shared by all pulls of one run and does not average out within it: a stretch of
@@ -160,7 +160,8 @@ static void allow_for_drift(const struct ew_value *v, gsize n,
     double own = squared(d->sd) / xx, away = squared(xy / xx - mean);
     d->drift_today =
         away > gsl_cdf_fdist_Pinv(NOT_BY_CHANCE, 1, fmin(d->freedom, 1e6)) * (prior + own);
-    prior = fmax(prior, away - own); /* a day like no day before: its own pulls tell its drift */
+    if (d->drift_today) /* a day like no day before: its own pulls tell its drift */
+      prior = fmax(prior, away - own);
     double weight = prior + own > 0 ? prior / (prior + own) : 0;
     d->slope += weight * (xy / xx - mean);
     d->slope_share = weight;

@@ -136,8 +136,7 @@ gint64 ew_curve_note_add(struct ew_book *book, gint64 pull_id, double speed_rpm,
   if (there)
     return MAX(there, 0);
   g_autofree char *object = object_of(speed_rpm, plain), *now = ew_time_now();
-  g_autofree char *detail =
-      g_strdup_printf("pull %" G_GINT64_FORMAT ", %.0f rpm: %s", pull_id, speed_rpm, plain);
+  g_autofree char *detail = g_strdup_printf("pull %" G_GINT64_FORMAT ": %s", pull_id, plain);
   struct ew_origin o;
   if (!ew_origin_new(book, now, &o, error))
     return 0;

@@ -1,5 +1,5 @@
 """Books written by earlier versions of this program (tests/scenario/data/book-N.sql: dumps by sqlite3 of books that the
-program of schema N wrote): opened, brought to today's schema whole, every curve computed again to the same bytes. A book
+program of schema N wrote; 13 is the book of schema 12 as the program of schema 13 brought it up): opened, brought to today's schema whole, every curve computed again to the same bytes. A book
 of a later version, and a database of somebody else, are refused and left as they were."""
 import calendar
 import hashlib

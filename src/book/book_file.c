@@ -68,20 +68,12 @@ static struct ew_book_lock *lock_of(const struct stat *facts) {
 }
 
 /* A recorder's book has its log beside it. Where there is none, the book has got another name meanwhile, and
- * opened by that it would lack its log. */
+ * opened by that it would lack its log. The descriptor is kept, as every one: another thread may have the book open since the log was
+ * looked for, and closed here, this took its locks; the next program to end then removed the log that it was writing to. */
 static gboolean is_not_recorded(const char *path, GError **error) {
-  struct stat facts;
-  g_mutex_lock(&mutex);
-  struct ew_book_lock *lock = stat(path, &facts) == 0 ? lock_of(&facts) : NULL;
-  gboolean held = lock && lock->held;
-  int file = lock ? -1 : open(path, O_RDONLY | O_CLOEXEC | O_NONBLOCK);
-  if (file >= 0) {
-    held = flock(file, LOCK_SH | LOCK_NB) != 0 && errno == EWOULDBLOCK;
-    close(file);
-  }
-  g_mutex_unlock(&mutex);
-  return !held ||
-         ew_refuse(error,
+  if (!ew_book_lock_is_held(path))
+    return TRUE;
+  return ew_refuse(error,
                    "%s: another recorder is working on this book, which had another name when it "
                    "began: give that back, or wait until it ends",
                    path);

@@ -1,4 +1,5 @@
 #include "shop.h"
+#include <fcntl.h>
 #include <sys/stat.h>
 #include <sys/wait.h>
 #include <unistd.h>
@@ -138,6 +139,40 @@ static void a_file_that_is_read_only(void **state) {
   shop_clear(&s);
 }
 
+/* Whether another process is kept from writing to this file by SQLite's shared lock of this one (its file format, "Locking": 510 bytes
+ * from 0x40000002 on). */
+static gboolean is_locked_for_others(const char *path) {
+  pid_t child = fork();
+  if (child == 0) {
+    struct flock lock = {
+        .l_type = F_WRLCK, .l_whence = SEEK_SET, .l_start = 0x40000002, .l_len = 510};
+    int file = open(path, O_RDWR);
+    _exit(file < 0 || fcntl(file, F_GETLK, &lock) != 0 ? 9 : lock.l_type != F_UNLCK);
+  }
+  int status;
+  assert_int_equal(waitpid(child, &status, 0), child);
+  assert_true(WIFEXITED(status) && WEXITSTATUS(status) <= 1);
+  return WEXITSTATUS(status) == 1;
+}
+
+/* A second opening looked for the log just before the first made it. Its look must not take the first one's locks: the next program to
+ * end removed the log then, and what was written to it was lost. */
+static void a_look_takes_no_locks(void **state) {
+  (void)state;
+  struct shop s = shop_new();
+  struct ew_book *book = open_book(s.path, TRUE);
+  g_assert_true(ew_keep_setting(book, "shop", "first", NULL));
+  assert_true(is_locked_for_others(s.path));
+  g_autofree char *log = g_strconcat(s.path, "-wal", NULL),
+                  *aside = g_strconcat(s.path, "-aside", NULL);
+  assert_int_equal(rename(log, aside), 0);
+  assert_int_equal(ew_book_file_look(s.path, NULL), 1);
+  assert_int_equal(rename(aside, log), 0);
+  assert_true(is_locked_for_others(s.path));
+  ew_book_close(book);
+  shop_clear(&s);
+}
+
 static guint descriptors(void) {
   g_autoptr(GDir) dir = g_dir_open("/proc/self/fd", 0, NULL);
   guint count = 0;
@@ -253,6 +288,7 @@ int main(void) {
                                      cmocka_unit_test(two_at_once),
                                      cmocka_unit_test(times),
                                      cmocka_unit_test(a_file_that_is_read_only),
+                                     cmocka_unit_test(a_look_takes_no_locks),
                                      cmocka_unit_test(removed_books_leave_nothing_open),
                                      cmocka_unit_test(a_whole),
                                      cmocka_unit_test(a_whole_on_a_full_disk),

@@ -47,9 +47,9 @@ const struct ew_command ew_command_job_new = {
         "town\" "
         "--power \"195 kW\" --power-speed \"6000 rpm\" --limit \"7000 rpm\" --idle \"900 rpm\" "
         "--fuel \"98 octane\" --budget 14500 --by 2027-03-31"),
-    .more = EW_TEXT(
-        "The name is one that the shop gives; who the customer is stays on the quote and on "
-        "the screens of the shop, and on no order list,\nbuild record or link for others.")};
+    .more =
+        EW_TEXT("The name is one that the shop gives: the customer is named by the quote and the "
+                "shop's screens, never by an order list,\nbuild record or link for others.")};
 
 /* What is not given stays as it was wished. */
 static gboolean run_wish(const struct ew_call *call, GError **error) {

@@ -203,7 +203,7 @@ static const struct ew_option_spec quote_options[] = {
     {NULL, NULL, NULL, FALSE}};
 const struct ew_command ew_command_sheet_quote = {
     .name = "sheet quote",
-    .summary = EW_TEXT("The quote of a job on paper, with its changes and lines to sign on"),
+    .summary = EW_TEXT("A job's quote for the customer, with its changes and lines to sign"),
     .takes = EW_TEXT("JOB"),
     .least = 1,
     .most = 1,

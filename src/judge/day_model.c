@@ -3,7 +3,7 @@
  * posterior over a finite set of models); 4. a new day: b and g stay and widen, the rest begins again; 5. the history's evidence is raised to
  * a power below 1, since earlier days need not scatter like today, but what it says of rho counts in full, and 0.25 of each weight moves
  * to the point that scatters 2.1 times as much. Until then a second grid takes the same pulls, any of which may be wrong: an engine whose
- * pulls stray would else look rough by them. Both are put together by what came (5.1); 6. the difference of two set-ups is a mixture of normals.
+ * pulls stray would otherwise look rough by them. Both are put together by what came (5.1); 6. the difference of two set-ups is a mixture of normals.
  * The priors' sizes: found by simulation, common practice, no source.
  *
  * Everything inside is in per cent. */

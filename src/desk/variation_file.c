@@ -133,10 +133,10 @@ static struct ew_node *written(const struct ew_engine *engine, GError **error) {
   return ew_node_parse("engine", plain, strlen(plain), error);
 }
 
-char *ew_engine_rewrite(const char *text, const struct ew_engine *engine, GError **error) {
-  g_autoptr(ew_node) said = ew_node_parse("engine", text, strlen(text), error);
+struct ew_node *ew_engine_reworded(const struct ew_node *said, const struct ew_engine *engine,
+                                   GError **error) {
   struct ew_engine own;
-  if (!said || !ew_engine_read(said, "engine", &own, error))
+  if (!ew_engine_read(said, "engine", &own, error))
     return NULL;
   g_autoptr(ew_node) before = written(&own, error);
   g_autoptr(ew_node) wanted = written(engine, error);
@@ -144,5 +144,11 @@ char *ew_engine_rewrite(const char *text, const struct ew_engine *engine, GError
   if (!before || !wanted)
     return NULL;
   keep_words(wanted, before, said);
-  return ew_yaml_keep(text, wanted);
+  return g_steal_pointer(&wanted);
+}
+
+char *ew_engine_rewrite(const char *text, const struct ew_engine *engine, GError **error) {
+  g_autoptr(ew_node) said = ew_node_parse("engine", text, strlen(text), error);
+  g_autoptr(ew_node) wanted = said ? ew_engine_reworded(said, engine, error) : NULL;
+  return wanted ? ew_yaml_keep(text, wanted) : NULL;
 }

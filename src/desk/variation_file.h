@@ -1,5 +1,6 @@
 /* Changes written into an engine's file, so that a variant can be opened, checked and predicted as an engine of its own. */
 #pragma once
+#include "base/node.h"
 #include "desk/variation.h"
 
 /* Makes each change (struct ew_variation) to the engine itself: a ratio by its chambers, centrelines and advance in `cam`. Refuses
@@ -9,3 +10,6 @@ gboolean ew_vary_engine(struct ew_engine *engine, const GArray *variations, GErr
 /* The file's text with the engine's figures in place of those that stood there, where they are others; the rest of it, remarks too, stays as it
  * is. NULL when the text is not an engine's. g_free. */
 char *ew_engine_rewrite(const char *text, const struct ew_engine *engine, GError **error);
+/* The same of what was read already. ew_node_free. */
+struct ew_node *ew_engine_reworded(const struct ew_node *said, const struct ew_engine *engine,
+                                   GError **error);

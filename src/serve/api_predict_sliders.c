@@ -46,21 +46,31 @@ static gboolean write_kept(struct ew_service *s, gint64 engine, struct ew_json *
   return TRUE;
 }
 
-/* { "typed": {...}, "turns": [...], "engine": 3 } */
+/* Changes that are not in what is typed now: an engine's file does not say them. */
+static void write_left(const GArray *left, struct ew_json *json) {
+  ew_json_open_array(json, "left");
+  for (guint i = 0; i < left->len; i++) {
+    g_autofree char *asks = ew_variation_asks(&g_array_index(left, struct ew_variation, i));
+    ew_json_text(json, NULL, asks);
+  }
+  ew_json_close_array(json);
+}
+
+/* { "typed": {...}, "changes": [...], "turns": [...], "engine": 3 } */
 gboolean ew_api_predict_sliders(struct ew_service *s, const struct ew_request *r,
                                 struct ew_reply *reply, GError **error) {
   g_autoptr(ew_node) body = ew_request_json(r, error);
   struct ew_engine base, now;
   gint64 id;
-  const struct ew_node *given = body ? ew_node_member(body, "typed") : NULL;
+  g_autoptr(GArray) left = ew_variations_new();
   if (!body || !ew_predict_engine_id(body, &id, error))
     return FALSE;
-  if (!given || given->kind != EW_NODE_MAP)
-    return ew_refuse(error, "typed: give the engine's fields");
-  if (!ew_engine_read(given, "engine", &base, error))
+  struct ew_node *typed = ew_predict_changed(body, left, error);
+  if (!typed || !ew_engine_read(typed, "engine", &base, error))
     return FALSE;
-  const struct ew_node *typed = ew_predict_turned(body, ew_service_units(s, r), error);
-  gboolean good = typed && ew_engine_read(typed, "engine", &now, error);
+  gboolean good =
+      ew_turns_apply(typed, ew_node_member(body, "turns"), ew_service_units(s, r), error) &&
+      ew_engine_read(typed, "engine", &now, error);
   if (good) {
     ew_turns_write_json(&base, &now, &reply->json);
     write_names(&reply->json);
@@ -70,6 +80,7 @@ gboolean ew_api_predict_sliders(struct ew_service *s, const struct ew_request *r
     ew_json_open(&reply->json, "typed");
     ew_node_write_json(typed, &reply->json);
     ew_json_close(&reply->json);
+    write_left(left, &reply->json);
     ew_engine_clear(&now);
   }
   ew_engine_clear(&base);

@@ -4,6 +4,7 @@
 #include "base/node_change.h"
 #include "base/error.h"
 #include "base/number.h"
+#include "desk/variation_file.h"
 #include "engine/compression.h"
 #include "serve/turns.h"
 #include <math.h>
@@ -80,26 +81,74 @@ gboolean ew_predict_tune(const struct ew_node *map, struct ew_tune *tune, GError
                    ew_tune_agrees(tune, "tune", error));
 }
 
-struct ew_node *ew_predict_turned(struct ew_node *map, enum ew_unit_system units, GError **error) {
+/* In the member's place, under its key. */
+static void put_member(struct ew_node *map, struct ew_node *old, struct ew_node *now) {
+  for (guint i = 0; i < map->children->len; i++)
+    if (g_ptr_array_index(map->children, i) == old) {
+      now->key = g_strdup(old->key);
+      map->children->pdata[i] = now;
+      ew_node_free(old);
+      return;
+    }
+  g_assert_not_reached();
+}
+
+/* Each alone: one that a file does not say is no reason to leave the others out. */
+static guint change_each(struct ew_engine *engine, const GArray *asked, GArray *left) {
+  guint made = 0;
+  for (guint i = 0; i < asked->len; i++) {
+    const struct ew_variation *v = &g_array_index(asked, struct ew_variation, i);
+    g_autoptr(GArray) one = ew_variations_new();
+    ew_variation_append(one, v);
+    if (ew_vary_engine(engine, one, NULL))
+      made++;
+    else
+      ew_variation_append(left, v);
+  }
+  return made;
+}
+
+/* The changes that an engine's file can say are made in what was typed, so that a turn afterwards turns what they came to, and what is told
+ * of the engine is of the changed one. Those it does not say stay in `left`. */
+static gboolean change_typed(struct ew_node *map, GArray *left, GError **error) {
   struct ew_node *typed = ew_node_member_of(map, "typed");
-  if (!typed || typed->kind != EW_NODE_MAP) {
+  g_autoptr(GArray) asked = ew_variations_new();
+  struct ew_engine engine;
+  if (!ew_node_member(map, "changes"))
+    return TRUE;
+  if (!read_changes(map, asked, error) || !ew_engine_read(typed, "engine", &engine, error))
+    return FALSE;
+  gboolean good = TRUE;
+  if (change_each(&engine, asked, left) > 0) {
+    struct ew_node *now = ew_engine_reworded(typed, &engine, error);
+    good = now != NULL;
+    if (now)
+      put_member(map, typed, now);
+  }
+  ew_engine_clear(&engine);
+  return good;
+}
+
+struct ew_node *ew_predict_changed(struct ew_node *map, GArray *left, GError **error) {
+  const struct ew_node *given = ew_node_member(map, "typed");
+  if (!given || given->kind != EW_NODE_MAP) {
     ew_refuse(error, "typed: give the engine's fields");
     return NULL;
   }
-  return ew_turns_apply(typed, ew_node_member(map, "turns"), units, error) ? typed : NULL;
+  return change_typed(map, left, error) ? ew_node_member_of(map, "typed") : NULL;
 }
 
 gboolean ew_predict_side_read(struct ew_node *map, struct ew_predict_side *s,
                               enum ew_unit_system units, GError **error) {
-  const struct ew_node *typed = ew_predict_turned(map, units, error);
-  s->has_engine = typed && ew_engine_read(typed, "engine", &s->engine, error);
+  s->variations = ew_variations_new();
+  struct ew_node *typed = ew_predict_changed(map, s->variations, error);
+  s->has_engine = typed && ew_turns_apply(typed, ew_node_member(map, "turns"), units, error) &&
+                  ew_engine_read(typed, "engine", &s->engine, error);
   if (!s->has_engine)
     return FALSE;
-  s->variations = ew_variations_new();
   s->setup = (struct ew_prediction_setup){
       .engine = &s->engine, .lambda = NAN, .vapour_pa = NAN, .variations = s->variations};
   return ew_predict_tune(map, &s->setup.tune, error) &&
-         (!ew_node_member(map, "changes") || read_changes(map, s->variations, error)) &&
          ew_predict_figure(map, "spark", EW_KIND_ANGLE, -40, 90, NAN, &s->setup.spark_deg, error) &&
          ew_predict_figure(map, "pressure", EW_KIND_PRESSURE_ABSOLUTE, 3e4, 3e5, NAN,
                            &s->setup.pressure_pa, error) &&

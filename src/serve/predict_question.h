@@ -54,8 +54,9 @@ const struct ew_node *ew_predict_list(const struct ew_node *map, const char *key
                                       GError **error);
 /* The tune that a body gives; the defaults without one. */
 gboolean ew_predict_tune(const struct ew_node *map, struct ew_tune *tune, GError **error);
-/* The body's "typed" with its "turns" written into it; NULL with *error. */
-struct ew_node *ew_predict_turned(struct ew_node *map, enum ew_unit_system units, GError **error);
+/* The body's "typed" with its "changes" made in it, for turns to be made after them; NULL with *error. left (struct ew_variation): changes
+ * that an engine's file does not say. Once a body: some changes are by so much. */
+struct ew_node *ew_predict_changed(struct ew_node *map, GArray *left, GError **error);
 /* "engine", a number of the book; 0 without one. */
 gboolean ew_predict_engine_id(const struct ew_node *body, gint64 *id, GError **error);
 double

@@ -1,11 +1,24 @@
 // Search: a question typed row by row, its refusal beside what was typed, the trade-offs as points by pointer and by key, and one of them opened in
-// Predict. Outside source: WCAG 2.2 A and AA as axe-core checks them. Few designs, three speeds: whether a front is true is asked elsewhere.
+// Predict, predicted finely, and both put on paper. Outside sources: WCAG 2.2 A and AA as axe-core checks them; Poppler's pdftotext and pdfinfo, which read what the
+// browser printed. Few designs, three speeds: whether a front is true is asked elsewhere.
+import { execFileSync } from 'node:child_process';
+import { copyFileSync } from 'node:fs';
 import { join } from 'node:path';
-import { axe, check, folder, open, picture, run, serve, stopInOrder } from './harness.mjs';
+import { axe, check, folder, open, picture, pictures, run, serve, stopInOrder } from './harness.mjs';
 
 /* Each step aloud, with its time: on a busy machine a search takes minutes. */
 const began = Date.now();
 const step = (says) => console.log(`  ${((Date.now() - began) / 1000).toFixed(0)} s: ${says}`);
+
+/* A screen as the browser's own print has it: its words in one line, and how many sheets. */
+async function onPaper(page, name) {
+  const path = join(folder, name + '.pdf');
+  await page.pdf({ format: 'A4', path, printBackground: true });
+  if (pictures) copyFileSync(path, join(pictures, name + '.pdf'));
+  const says = execFileSync('pdftotext', ['-layout', path, '-'], { encoding: 'utf8' }).replace(/\s+/g, ' ');
+  return { says, sheets: Number(/Pages:\s+(\d+)/.exec(execFileSync('pdfinfo', [path], { encoding: 'utf8' }))?.[1]) };
+}
+const oneLine = (text) => text.replace(/\s+/g, ' ').trim();
 
 async function asked(page) {
   const row = page.locator('fieldset', { hasText: 'What may be changed' }).locator('.variant-row');
@@ -55,14 +68,48 @@ async function chosen(page) {
   return changes;
 }
 
-async function opened(page, server) {
+/* What was chosen and what it came to, on a sheet that can be handed to somebody who has no screen. */
+async function printedAnswer(page, changes) {
+  const { says, sheets } = await onPaper(page, 'search-on-paper');
+  for (const change of changes) check(`on paper: ${change}`, says.includes(oneLine(change)), says);
+  const rows = await page.locator('table', { hasText: 'as it is' }).locator('tbody tr').allInnerTexts();
+  for (const row of rows) for (const figure of row.match(/\d+\.\d/g) ?? []) check(`on paper: the figure ${figure}`, says.includes(figure), row);
+  check('on paper: predicted, not measured', says.includes('Predicted, not measured'), says);
+  check('on paper: nothing to press', !says.includes('Open in Predict') && !says.includes('Cancel'), says);
+  check('on paper: few sheets', sheets >= 1 && sheets <= 4, sheets);
+}
+
+async function printedPrediction(page) {
+  const gain = oneLine(await page.locator('.predict-gain').innerText()), summary = await page.locator('.predict-says').first().innerText();
+  const { says, sheets } = await onPaper(page, 'search-predicted-on-paper');
+  check('on paper: which combination', says.includes(oneLine(await page.locator('h1').innerText())), says);
+  check('on paper: what it is changed by', says.includes('runner length') && says.includes('compression'), says);
+  check('on paper: the stage', says.includes(oneLine(await page.locator('.stage-fine').innerText())), says);
+  check('on paper: the difference', says.includes(gain), [gain, says]);
+  for (const figure of summary.match(/\d[\d,]*(?:\.\d+)?/g) ?? []) check(`on paper: ${figure} of what is told`, says.includes(figure), says);
+  check('on paper: nothing to press', !says.includes('Copy into the Engine form') && !says.includes('As kept in the book'), says);
+  check('on paper: few sheets', sheets >= 1 && sheets <= 4, sheets);
+}
+
+/* What is told beside the curve is of the engine with its changes, and a turn goes on from there. */
+async function asChanged(page, changes) {
+  const of = (name) => Number(/[\d.]+/.exec(changes.find((c) => c.startsWith(name)))[0]);
+  const summary = oneLine(await page.locator('.predict-says').first().innerText()), ratio = Number(/Compression ([\d.]+)/.exec(summary)?.[1]);
+  check('the ratio told is the chosen one', Math.abs(ratio - of('compression')) < 0.006, [summary, changes]);
+  const slider = 1000 * Number(await page.locator('#turn-breathing-runner_length').inputValue());
+  check('the slider stands where the combination is', Math.abs(slider - of('runner length')) < 0.6, [slider, changes]);
+}
+
+async function opened(page, server, changes) {
   await page.getByRole('button', { name: 'Open in Predict' }).click();
   step('opened in Predict');
   await page.locator('.stage-fine').waitFor({ timeout: 600000 });
   step('predicted finely');
   const base = await page.locator('header.headline').innerText();
   check('the combination is the base of the prediction', base.includes('runner length') && base.includes('compression'), base);
+  await asChanged(page, changes);
   await picture(page, 'search-predicted');
+  await printedPrediction(page);
   await page.goto(`${server.address}#/search`);
   check('the answer is still there', await page.locator('.search-point').count() >= 1);
 }
@@ -76,15 +123,16 @@ export default async function search() {
   await page.getByRole('heading', { name: 'Search', level: 1 }).waitFor();
   await axe(page, 'search, empty');
   await asked(page);
-  await chosen(page);
+  const changes = await chosen(page);
   await axe(page, 'search, answered');
+  await printedAnswer(page, changes);
   await page.evaluate(() => scrollTo(0, 0));
   await picture(page, 'search');
   await page.setViewportSize({ width: 390, height: 844 });
   check('a phone needs no scrolling to the side', await page.evaluate(() => document.documentElement.scrollWidth <= innerWidth), await page.evaluate(() => document.documentElement.scrollWidth));
   await picture(page, 'search-phone');
   await page.setViewportSize({ width: 1440, height: 900 });
-  await opened(page, server);
+  await opened(page, server, changes);
   await page.context().close();
   await stopInOrder(server);
 }

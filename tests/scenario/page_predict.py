@@ -81,11 +81,28 @@ def as_the_command_line(server, typed, folder):
     check("nothing turned: nothing beyond doubt", same["relative"] == 0 and not same["beyond_doubt"], same)
     given = asked(server, "predict", {"typed": typed, "spark": "25 deg", "changes": ["compression=+0.5"], **FEW})["answer"]
     check("a given spark is kept to", given["spark_deg"] == [25.0] * 4, given["spark_deg"])
+    changed(server, typed)
     looks(server, typed)
     changes = ["compression=+0.5", "primary_length=-100 mm,+100 mm"]
     table = asked(server, "predict/vary", {"typed": typed, "variants": changes, **FEW})["answer"]
     line = told("vary", SIX, *AT, "--change", changes[0], "--change", changes[1])
     check("the table of variants is that of engine vary", table["variants"] == line["variants"], (table, line))
+
+
+def changed(server, typed):
+    """Changes are made before turns, and what is told is of the engine that has them."""
+    ratio = lambda **asked_for: server.json("POST", "predict/sliders", {"typed": typed, **asked_for})[1]["compression_ratio"]
+    higher = asked(server, "predict", {"typed": typed, "changes": ["compression=+0.5"], **FEW})["answer"]
+    check("the ratio that is told is the changed one", abs(higher["compression_ratio"] - ratio() - 0.5) < 1e-9 and
+          abs(ratio(changes=["compression=+0.5"]) - ratio() - 0.5) < 1e-9, (higher["compression_ratio"], ratio()))
+    turn = [{"group": "breathing", "name": "runner_length", "to": 0.3}]
+    both = {"typed": typed, "changes": ["runner_length=0.45 m", "spark=25 deg"], "turns": turn}
+    sliders = server.json("POST", "predict/sliders", both)[1]
+    of = {s["name"]: s for s in sliders["sliders"]}["runner_length"]
+    check("a slider begins at what a change came to, and a turn goes on from there", (of["base"], of["value"]) == (0.45, 0.3), of)
+    check("what an engine's file does not say is left", sliders["left"] == ["spark=25 deg"], sliders["left"])
+    check("a turn after a change is what is run", asked(server, "predict", {**both, "changes": both["changes"][:1], **FEW})["answer"]["torque_n_m"] ==
+          asked(server, "predict", {"typed": typed, "turns": turn, **FEW})["answer"]["torque_n_m"])
 
 
 def looks(server, typed):

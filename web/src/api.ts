@@ -149,7 +149,7 @@ export const api = {
   engine: (id: number) => get<EngineTyped>('engines/' + id),
   engineCheck: (typed: Typed, units: string) => send<EngineCheck>('POST', 'engine-check?units=' + units, { typed }),
   engineKeep: (typed: Typed, version: string | null) => send<EngineKept>('PUT', 'engines', { typed, version }),
-  predictSliders: (typed: Typed, turns: Turn[], engine: number, units: string) => send<Sliders>('POST', 'predict/sliders?units=' + units, { typed, turns, engine }),
+  predictSliders: (typed: Typed, turns: Turn[], engine: number, units: string, changes: string[] = []) => send<Sliders>('POST', 'predict/sliders?units=' + units, { typed, turns, engine, changes }),
   searchStart: (question: { page: string; typed: Typed; question: object; first: number; rounds: number }, units: string) => send<JobBegun>('POST', `predict/search?units=${units}`, question).then((r) => r.job),
   predictStart: (what: '' | '/fit' | '/vary' | '/inside' | '/compression', question: PredictQuestion, units: string) => send<JobBegun>('POST', `predict${what}?units=${units}`, question).then((r) => r.job),
   predictJob: <A>(job: number) => get<Job<A>>('predict/' + job),

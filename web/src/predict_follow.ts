@@ -81,7 +81,7 @@ export function useFollowing(engine: number, system: Units) {
   function refresh() {
     const sketch = sketchOf(at.engine);
     if (!sketch) return;
-    api.predictSliders(sketch.base.typed, Object.values(sketch.turns), engine, system).then((info) => {
+    api.predictSliders(sketch.base.typed, Object.values(sketch.turns), engine, system, sketch.base.changes).then((info) => {
       if (at.gone) return;
       if (sketch.tune === undefined) sketch.tune = info.tune ?? null;
       tell({ info, problem: null, field: null });

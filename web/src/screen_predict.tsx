@@ -44,15 +44,18 @@ function Spark({ value, at, onSpark, onSlide }: { value: string; at: PredictedCu
   );
 }
 
+/* "runner_length=0.509672321 m" to four figures: what is asked for again keeps them all. */
+const shortly = (change: string) => change.replace('=', ' ').replace(/\d+\.\d{3,}/, (n) => String(Number(Number(n).toPrecision(4))));
+
 /* The base named by what it was changed by, and what can be done with all of it. */
 interface HeadProps { s: Sketch; onPut: (part: Partial<Sketch>) => void; onUndo: () => void; onBase: () => void; onFresh: () => void; onCopy: () => void }
 function Head({ s, onPut, onUndo, onBase, onFresh, onCopy }: HeadProps) {
-  const name = typeof s.base.typed['name'] === 'string' ? s.base.typed['name'] : t('the engine'), still = Object.keys(s.turns).length === 0;
+  const name = typeof s.base.typed['name'] === 'string' ? s.base.typed['name'] : t('the engine'), still = Object.keys(s.turns).length === 0, kept = still && s.base.changes.length === 0;
   const takeOff = (i: number) => onPut({ base: { ...s.base, changes: s.base.changes.filter((_o, k) => k !== i) } });
   return (
     <header class="headline">
-      <div><h1 translate={false}>{t('Predict: {engine}', { engine: name })}</h1><p class="quiet">{s.base.changes.length ? <>{t('Base:')} {s.base.changes.map((c, i) => <span key={c + i} class="tag">{words(c.replace('=', ' ')).replaceAll('_', ' ')} <button type="button" class="plain" aria-label={t('take off {change}', { change: c })} onClick={() => takeOff(i)}>✕</button></span>)}</> : 'A curve before it is built, from the figures of the Engine screen.'}</p></div>
-      <div class="tools"><button type="button" onClick={onUndo} disabled={s.past.length === 0}>Undo</button><button type="button" onClick={onBase} disabled={still}>Make this the base</button><button type="button" onClick={onFresh} disabled={s.past.length === 0}>As kept in the book</button><button type="button" onClick={onCopy} disabled={still}>Copy into the Engine form</button></div>
+      <div><h1 translate={false}>{t('Predict: {engine}', { engine: name })}</h1><p class="quiet">{s.base.changes.length ? <>{t('Base:')} {s.base.changes.map((c, i) => <span key={c + i} class="tag">{words(shortly(c)).replaceAll('_', ' ')} <button type="button" class="plain" aria-label={t('take off {change}', { change: c })} onClick={() => takeOff(i)}>✕</button></span>)}</> : 'A curve before it is built, from the figures of the Engine screen.'}</p></div>
+      <div class="tools"><button type="button" onClick={onUndo} disabled={s.past.length === 0}>Undo</button><button type="button" onClick={onBase} disabled={still}>Make this the base</button><button type="button" onClick={onFresh} disabled={s.past.length === 0}>As kept in the book</button><button type="button" onClick={onCopy} disabled={kept}>Copy into the Engine form</button></div>
     </header>
   );
 }
@@ -109,10 +112,11 @@ function useSketch(id: number) {
   };
   const slideSpark = (spark: string) => { moving(s!, 'spark'); s!.spark = spark; changed(follows); };
   const undo = () => { if (takeBack(s!)) changed(refresh); };
-  const typedNow = () => api.predictSliders(s!.base.typed, Object.values(s!.turns), id, system).then((i) => i.typed);
-  const newBase = () => { typedNow().then((typed) => put({ base: { typed, changes: s!.base.changes }, turns: {} }), complain); };
+  /* with the base's changes and the turns in it; left: what an engine's file does not say */
+  const typedNow = () => api.predictSliders(s!.base.typed, Object.values(s!.turns), id, system, s!.base.changes);
+  const newBase = () => { typedNow().then(({ typed, left }) => put({ base: { typed, changes: left }, turns: {} }), complain); };
   /* shown on the engine's page that has the first of them */
-  const copy = () => { typedNow().then((typed) => { const first = Object.values(s?.turns ?? {})[0]; handed.value = typed; go('engine', first ? { part: partOf(pathOf(first.group, first.name)) } : {}); }, complain); };
+  const copy = () => { typedNow().then(({ typed }) => { const first = Object.values(s?.turns ?? {})[0]; handed.value = typed; go('engine', first ? { part: partOf(pathOf(first.group, first.name)) } : {}); }, complain); };
   const fresh = () => { api.engine(id).then((e) => put({ base: { typed: e.typed, changes: [] }, turns: {}, spark: '' }), complain); };
   return { s, why, seen, changed, follows, put, turn, slideSpark, undo, newBase, copy, fresh };
 }

@@ -12,7 +12,8 @@ export const figureName = (key: string): string => ({
 } as Record<string, string>)[key] ?? key.replaceAll('_', ' ');
 
 type Figure = SearchAnswer['figures'][number];
-const headOf = (f: Figure) => figureName(f.figure) + (f.from_rpm != null && f.to_rpm != null ? ' ' + t('{from} to {to}', { from: rpm(f.from_rpm), to: rpm(f.to_rpm) }) : '');
+const band = (from: number, to: number) => from === to ? t('at {speed}', { speed: rpm(from) }) : t('{from} to {to}', { from: rpm(from), to: rpm(to) });
+const headOf = (f: Figure) => figureName(f.figure) + (f.from_rpm != null && f.to_rpm != null ? ' ' + band(f.from_rpm, f.to_rpm) : '');
 const unitText = (f: Figure) => unitOf(f.kind) ? `, ${unitOf(f.kind)}` : '';
 const withUnit = (f: Figure, value: number) => cell(f, value) + (unitOf(f.kind) && f.kind !== 'ratio' ? ' ' + unitOf(f.kind) : '');
 const places = (f: Figure) => f.figure === 'residual' || f.figure === 'octane' || f.figure === 'torque' || f.figure === 'power' ? 1 : f.figure === 'price' || f.figure === 'contact_loss' ? 0 : 2;
@@ -47,7 +48,7 @@ function Scatter({ answer, chosen, onChoose }: { answer: SearchAnswer; chosen: n
   );
 }
 
-const ACROSS = 86, DEEP = 220, HEAD = 96, FOOT = 34;
+const ACROSS = 86, DEEP = 220, HEAD = 118, FOOT = 34, LEAN = 96; /* names lean out over the last upright */
 /* All rows over all that is asked for and all that may be turned: a line a row, each upright by its own span. */
 function Parallel({ answer, chosen, onChoose }: { answer: SearchAnswer; chosen: number; onChoose: (i: number) => void }) {
   const now = answer.front[chosen];
@@ -57,7 +58,7 @@ function Parallel({ answer, chosen, onChoose }: { answer: SearchAnswer; chosen: 
       return { name: headOf(f) + unitText(f), at: (m: SearchMember) => m.figures[k] == null ? null : high > low ? ((m.figures[k] as number) - low) / (high - low) : 0.5, says: (m: SearchMember) => cell(f, m.figures[k]) };
     }),
     ...answer.axes.map((a, j) => ({ name: a.name.replaceAll('_', ' '), at: (m: SearchMember) => m.at[j] ?? null, says: (m: SearchMember) => words((m.changes[j] ?? '').slice(a.name.length + 1)) }))];
-  const wide = ACROSS * uprights.length, x = (i: number) => ACROSS * (i + 0.5), y = (share: number) => HEAD + (1 - share) * DEEP;
+  const wide = ACROSS * uprights.length + LEAN, x = (i: number) => ACROSS * (i + 0.5), y = (share: number) => HEAD + (1 - share) * DEEP;
   const lineOf = (m: SearchMember) => uprights.map((u, i) => ({ x: x(i), at: u.at(m) })).filter((p): p is { x: number; at: number } => p.at != null).map((p, i) => `${i ? 'L' : 'M'}${p.x} ${y(p.at)}`).join('');
   if (answer.front.length < 2 || !now) return null;
   return (

@@ -214,7 +214,8 @@ static const struct ew_option_spec fit_options[] = {
     PREDICT_OPTIONS,
     {"measured", EW_TEXT("PULL|FILE"), EW_TEXT("the measured curve"), FALSE},
     {"knobs", EW_TEXT("LIST"),
-     EW_TEXT("which of flow, burn, friction, heat, runner, back_pressure (flow,friction,heat)"),
+     EW_TEXT("which of flow, burn, friction, heat, runner, back_pressure, duration "
+             "(flow,friction,heat)"),
      FALSE},
     {"points", "N", EW_TEXT("how many speeds of the curve are used (8)"), FALSE},
     {"out", EW_TEXT("FILE"), EW_TEXT("write the tune here, for --tune"), FALSE},

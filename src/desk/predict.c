@@ -27,30 +27,33 @@ static const struct ew_field tune_table[] = {
     FACTOR(heat, EW_TEXT("factor on heat to the cylinder walls")),
     FACTOR(runner, EW_TEXT("factor on the length of the inlet runners")),
     FACTOR(back_pressure, EW_TEXT("factor on the back pressure of a silenced exhaust")),
+    FACTOR(duration, EW_TEXT("factor on the cams' duration, about each lobe's centre")),
     SPREAD(flow_u, EW_TEXT("its standard uncertainty")),
     SPREAD(burn_u, EW_TEXT("its standard uncertainty")),
     SPREAD(friction_u, EW_TEXT("its standard uncertainty")),
     SPREAD(heat_u, EW_TEXT("its standard uncertainty")),
     SPREAD(runner_u, EW_TEXT("its standard uncertainty")),
     SPREAD(back_pressure_u, EW_TEXT("its standard uncertainty")),
+    SPREAD(duration_u, EW_TEXT("its standard uncertainty")),
     SPREAD(physics, EW_TEXT("physics version of the program that fitted it")),
     SPREAD(left, EW_TEXT("torque left over after the fit, root mean square, relative")),
 };
 const struct ew_fields ew_tune_fields = {EW_TEXT("a tune"), sizeof(struct ew_tune), tune_table,
                                          G_N_ELEMENTS(tune_table)};
 const char *const ew_tune_names[] = {"flow",   "burn",          "friction", "heat",
-                                     "runner", "back_pressure", NULL};
+                                     "runner", "back_pressure", "duration", NULL};
 
 double *ew_tune_factor(struct ew_tune *t, int which) {
   g_assert(which >= 0 && which < EW_TUNE_COUNT);
-  double *all[] = {&t->flow, &t->burn, &t->friction, &t->heat, &t->runner, &t->back_pressure};
+  double *all[] = {&t->flow,   &t->burn,          &t->friction, &t->heat,
+                   &t->runner, &t->back_pressure, &t->duration};
   return all[which];
 }
 
 double *ew_tune_uncertainty(struct ew_tune *t, int which) {
   g_assert(which >= 0 && which < EW_TUNE_COUNT);
-  double *all[] = {&t->flow_u, &t->burn_u,   &t->friction_u,
-                   &t->heat_u, &t->runner_u, &t->back_pressure_u};
+  double *all[] = {&t->flow_u,   &t->burn_u,          &t->friction_u, &t->heat_u,
+                   &t->runner_u, &t->back_pressure_u, &t->duration_u};
   return all[which];
 }
 
@@ -127,6 +130,24 @@ static void tune_outlets(struct ew_cycle_model *m, double factor, GPtrArray *mem
   m->pipe = pipes;
 }
 
+/* Where a lobe's lift is centred, as a share of its lifts' places: the middle of what is open, as its nose may be flat. */
+static double centre_of(const struct ew_cycle_valve *valve) {
+  int first = 0, last = valve->lifts - 1;
+  while (first < last && valve->lift_m[first] <= 0)
+    first++;
+  while (last > first && valve->lift_m[last] <= 0)
+    last--;
+  return 0.5 * (first + last);
+}
+
+/* Every angle of a lobe, from its centre on, is that much longer: lift, lobe separation and advance stay. */
+static void tune_duration(struct ew_cycle_valve *valve, double factor) {
+  g_assert(factor > 0 && valve->lifts > 1);
+  double centre = centre_of(valve);
+  valve->first_deg += centre * valve->step_deg * (1 - factor);
+  valve->step_deg *= factor;
+}
+
 static void tune_model(const struct ew_varying *at, const struct ew_tune *t, GPtrArray *memory) {
   struct ew_cycle_model *m = at->model;
   g_assert(m->valve == at->valves); /* its own copy: what is changed belongs to nobody else */
@@ -139,6 +160,8 @@ static void tune_model(const struct ew_varying *at, const struct ew_tune *t, GPt
     }
     valve->flow = flow;
     g_ptr_array_add(memory, flow);
+    if (t->duration != 1)
+      tune_duration(valve, t->duration);
   }
   m->combustion.development *= t->burn;
   m->combustion.duration *= t->burn;

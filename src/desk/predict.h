@@ -15,16 +15,17 @@
 
 /* Knobs that a fit may turn, as factors on the model's defaults, with their standard uncertainties. */
 struct ew_tune {
-  double flow, burn, friction, heat, runner, back_pressure;
-  double flow_u, burn_u, friction_u, heat_u, runner_u, back_pressure_u; /* NaN: not fitted */
+  double flow, burn, friction, heat, runner, back_pressure, duration;
+  double flow_u, burn_u, friction_u, heat_u, runner_u, back_pressure_u,
+      duration_u; /* NaN: not fitted */
   double
       left; /* torque that the fit could not make up for, root mean square, relative; NaN: no fit */
   double
       physics; /* EW_CYCLE_PHYSICS of the fit; NaN: no fit, or one from before these were counted */
 };
 extern const struct ew_fields ew_tune_fields;
-#define EW_TUNE_COUNT 6
-/* flow, burn, friction, heat, runner, back_pressure; NULL-terminated */
+#define EW_TUNE_COUNT 7
+/* flow, burn, friction, heat, runner, back_pressure, duration; NULL-terminated */
 extern const char *const ew_tune_names[];
 /* Bits of the knobs that a list names, "flow,friction"; 0 with *error, which says them all, when one is none. */
 unsigned ew_tune_knobs_parse(const char *list, const char *where, GError **error);

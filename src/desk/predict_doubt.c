@@ -13,8 +13,8 @@
 #include "desk/predict_spread.h"
 #include <math.h>
 
-/* Standard uncertainty of each factor before any fit, in the order of ew_tune_names. A runner's length and the back pressure are given, or have their priors in the spread. */
-static const double unfitted_u[EW_TUNE_COUNT] = {0.05, 0.10, 0.15, 0.15, 0, 0};
+/* Standard uncertainty of each factor before any fit, in the order of ew_tune_names. A runner's length, the back pressure and the cams are given, or have their priors in the spread. */
+static const double unfitted_u[EW_TUNE_COUNT] = {0.05, 0.10, 0.15, 0.15, 0, 0, 0};
 #define MODEL_U 0.04
 /* What is assumed counts by this much: its spreads are judged one at a time, and the parts of engines that were built suit each other. */
 #define ASSUMED 0.6

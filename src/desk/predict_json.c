@@ -114,10 +114,12 @@ EW_MESSAGE(not_fixed_alone, "desk.fit-not-fixed-alone", EW_CAUTION,
            "the points fix {knob} only together with the others: the curve is met, but do not read "
            "{knob} by itself");
 
-/* How far a factor may come out, as its logarithm: 0.67 to 1.5; silencers differ more, 0.37 to 2.7. And what is left, relative, that is too
+/* How far a factor may come out, as its logarithm: 0.67 to 1.5; silencers differ more, 0.37 to 2.7, and cams
+ * less, 0.86 to 1.16. And what is left, relative, that is too
  * little to have a pattern worth reading. Rules of thumb, no source. */
 #define FAR_LOG          0.4
 #define FAR_SILENCER_LOG 1.0
+#define FAR_DURATION_LOG 0.15
 #define NOTHING_LEFT     0.005
 
 /* Where the curve is missed most, on either side: which part of its shape is missing. */
@@ -136,7 +138,10 @@ static ew_message *shape_of(const struct ew_tuned *t) {
 }
 
 static double far_log(int knob) {
-  return strcmp(ew_tune_names[knob], "back_pressure") == 0 ? FAR_SILENCER_LOG : FAR_LOG;
+  const char *name = ew_tune_names[knob];
+  if (strcmp(name, "back_pressure") == 0)
+    return FAR_SILENCER_LOG;
+  return strcmp(name, "duration") == 0 ? FAR_DURATION_LOG : FAR_LOG;
 }
 
 GPtrArray *ew_tuned_cautions(const struct ew_tuned *t) {

@@ -100,6 +100,10 @@ def compare_curve(answer):
     compare(name, "points within their band, %", 95, 100 * inside / len(rows), 90, 100, 0)
 
 
+# What stands for the shape over speed, beside flow and friction: heat where a fan cools; the runner's length; the cams, where the runner cannot make it.
+SHAPE = {"1.9 l four, four valves": "runner", "1.0 l three, two valves": "duration"}
+
+
 def fitted(curve):
     """Three knobs turned until the curve is met; the air and spark as they were."""
     name, data, torque_of, _, _, _, _, more = curve
@@ -107,12 +111,12 @@ def fitted(curve):
     with tempfile.NamedTemporaryFile("w", suffix=".csv") as file:
         file.write("speed [rpm],torque [N·m]\n" + "".join(f"{r['rpm']:.0f},{torque_of(r):.2f}\n" for r in rows))
         file.flush()
-        return name, ask(program, "fit", curve_file(curve), "--measured", file.name, "--knobs", "flow,friction," + ("heat" if "air-cooled" in name else "runner"), "--points", str(min(8, len(rows))), *more, *air_of(data))
+        return name, ask(program, "fit", curve_file(curve), "--measured", file.name, "--knobs", "flow,friction," + SHAPE.get(name, "heat"), "--points", str(min(8, len(rows))), *more, *air_of(data))
 
 
 def compare_fit(answer):
     name, fit = answer
-    compare(name, f"torque after a fit of flow, friction and {'heat' if 'air-cooled' in name else 'runner'}, rms, %", 0, 100 * fit["relative_error_after"], 0, 3, 1)
+    compare(name, f"torque after a fit of flow, friction and {SHAPE.get(name, 'heat')}, rms, %", 0, 100 * fit["relative_error_after"], 0, 3, 1)
     print(f"{name}: fit {100 * fit['relative_error_before']:.1f} to {100 * fit['relative_error_after']:.1f} %, worst {100 * fit['relative_worst_after']:.1f} %, "
           f"not fixed: {', '.join(fit['not_fixed']) or 'none'}, warned: {', '.join(c['id'] for c in fit['cautions']) or 'nothing'}", file=sys.stderr)
 

@@ -40,21 +40,23 @@ static const struct {
     [EW_DAY_SPARK_2] = {-1, 0.45},
     [EW_DAY_SPARK_3] = {0, 0.2},
     [EW_DAY_EFFECT + EW_DAY_OIL] = {-0.02, 0.03},
-    [EW_DAY_EFFECT + EW_DAY_INLET] = {-0.04, 0.04},
+    [EW_DAY_EFFECT + EW_DAY_INLET] = {-0.04, 0.08},
     [EW_DAY_EFFECT + EW_DAY_COOLANT] = {-0.02, 0.03},
     [EW_DAY_EFFECT + EW_DAY_HUMIDITY] = {-0.003, 0.008},
     [EW_DAY_SETUP] = {0, EW_DAY_SETUP_SD},
 };
-#define OVERNIGHT                                                                                  \
-  0.15 /* of an effect's or a spark term's prior spread, by which it widens each morning */
-#define WARM_UP_PULLS  2.5
-#define POWER          0.4 /* of the history's evidence about the grid */
-#define POWER_CAUTIOUS 0.12
-#define ENGINE_STRAYS  0.3  /* chance that an engine is one whose pulls stray */
-#define PULL_STRAYS    0.05 /* chance of one of its pulls */
-#define STRAYS_BY      5.0  /* times s, as in judge/day_answer.c */
-#define ROUGHER        0.25 /* chance that today scatters more than earlier days */
-#define ROUGHER_BY     3    /* points of the grid: 2.1 times */
+/* Of its prior spread, by which a spark term, and what the weather does, widens each morning: what earlier days taught of weather was taught
+ * together with their drift, and a day may be of another kind. */
+#define OVERNIGHT         0.15
+#define OVERNIGHT_WEATHER 0.4
+#define WARM_UP_PULLS     2.5
+#define POWER             0.4 /* of the history's evidence about the grid */
+#define POWER_CAUTIOUS    0.12
+#define ENGINE_STRAYS     0.3  /* chance that an engine is one whose pulls stray */
+#define PULL_STRAYS       0.05 /* chance of one of its pulls */
+#define STRAYS_BY         5.0  /* times s, as in judge/day_answer.c */
+#define ROUGHER           0.25 /* chance that today scatters more than earlier days */
+#define ROUGHER_BY        3    /* points of the grid: 2.1 times */
 
 static double prior_mean(int state) {
   return prior[MIN(state, (int)EW_DAY_SETUP)].mean;
@@ -150,7 +152,8 @@ static void begin_day(struct ew_day_model *m, const struct ew_day_pull *pull) {
     if (i < EW_DAY_SPARK_1 || i >= EW_DAY_SETUP)
       begin_state(m, i);
     else if (m->begun) {
-      double wider = OVERNIGHT * prior[i].sd, *variance = m->covariance[ew_day_pair(i, i)];
+      double share = i < EW_DAY_EFFECT ? OVERNIGHT : OVERNIGHT_WEATHER;
+      double wider = share * prior[i].sd, *variance = m->covariance[ew_day_pair(i, i)];
       for (int g = 0; g < EW_DAY_POINTS; g++)
         variance[g] += wider * wider;
     }

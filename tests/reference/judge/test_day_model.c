@@ -14,7 +14,7 @@
 
 /* As docs/methods.md states them. */
 static const double effect_mean[] = {-0.02, -0.04, -0.02, -0.003},
-                    effect_sd[] = {0.03, 0.04, 0.03, 0.008};
+                    effect_sd[] = {0.03, 0.08, 0.03, 0.008};
 static const double spark_mean[] = {0, -1, 0}, spark_sd[] = {1.4, 0.45, 0.2};
 
 struct point {
@@ -70,11 +70,12 @@ static double shared_of(int i, int j, struct point g) {
   gboolean second_i = i >= NEXT_DAY, second_j = j >= NEXT_DAY;
   double vi = (pulls[i].spark_deg - 30) / 5, vj = (pulls[j].spark_deg - 30) / 5, sum = 0;
   double wider =
-      second_i && second_j ? 1 + 0.15 * 0.15 : 1; /* what carries over, one morning later */
+             second_i && second_j ? 1 + 0.15 * 0.15 : 1, /* what carries over, a morning later */
+      weather = second_i && second_j ? 1 + 0.4 * 0.4 : 1;
   for (int k = 0; k < 3; k++)
     sum += wider * spark_sd[k] * spark_sd[k] * pow(vi * vj, k + 1);
   for (int k = 0; k < EW_DAY_COVARIATES; k++)
-    sum += wider * effect_sd[k] * effect_sd[k] * strayed(i, k) * strayed(j, k);
+    sum += weather * effect_sd[k] * effect_sd[k] * strayed(i, k) * strayed(j, k);
   if (second_i != second_j)
     return sum;
   sum += 100 * 100 + 0.15 * 0.15 * run_before[i] * run_before[j];

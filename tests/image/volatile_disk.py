@@ -11,6 +11,7 @@ import struct
 import threading
 
 SECTOR = 512
+LARGEST = 1 << 24  # a write above 2 GiB is taken in part by Linux (write(2))
 OPTION_MAGIC, REPLY_MAGIC, REQUEST, RESPONSE = 0x49484156454F5054, 0x3E889045565A9, 0x25609513, 0x67446698
 FLAGS = 1 | 1 << 2 | 1 << 3  # has flags, can flush, can force a write out
 FORCE = 1
@@ -25,6 +26,9 @@ class VolatileDisk:
         self.chance = chance
         self.waiting = {}  # number of the sector: its states since the last flush
         self.lock = threading.Lock()
+        self.aside = None  # number of the sector: what was kept since mark(); the file stays as it was
+        self.guarded, self.trespasses = [], 0
+        self.watched, self.read_bytes = {}, {}
         self.flushes = 0
         self.listener = socket.socket(socket.AF_UNIX)
         self.listener.bind(at)
@@ -87,7 +91,10 @@ class VolatileDisk:
                 pass
             elif kind == READ:
                 data = self.read(offset, length)
+                for label, (begin, size) in self.watched.items():
+                    self.read_bytes[label] += length if begin <= offset < begin + size else 0
             elif kind == WRITE:
+                self.trespasses += any(offset < end and begin < offset + length for begin, end in self.guarded)
                 for at in range(0, length, SECTOR):
                     self.waiting.setdefault((offset + at) // SECTOR, []).append(body[at:at + SECTOR])
                 if flags & FORCE:
@@ -103,12 +110,22 @@ class VolatileDisk:
     def read(self, offset, length):
         data = bytearray(os.pread(self.file, length, offset))
         first = offset // SECTOR
-        if self.waiting:
-            for n in range(length // SECTOR):
-                states = self.waiting.get(first + n)
+        for layer in (self.aside, self.waiting):
+            for n in range(length // SECTOR) if layer else ():
+                states = layer.get(first + n)
                 if states:
                     data[n * SECTOR:(n + 1) * SECTOR] = states[-1]
         return bytes(data)
+
+    def put(self, sector, data):
+        if self.aside is None:
+            for at in range(0, len(data), LARGEST):
+                piece = data[at:at + LARGEST]
+                if os.pwrite(self.file, piece, sector * SECTOR + at) != len(piece):
+                    raise OSError("the file of the disk took a write in part")
+        else:
+            for n in range(len(data) // SECTOR):
+                self.aside[sector + n] = (data[n * SECTOR:(n + 1) * SECTOR],)
 
     def keep(self, sectors):
         """Runs of sectors in one write each."""
@@ -119,11 +136,39 @@ class VolatileDisk:
                 continue
             if begun is None or n != begun + len(run):
                 if run:
-                    os.pwrite(self.file, b"".join(run), begun * SECTOR)
+                    self.put(begun, b"".join(run))
                 run, begun = [], n
             run.append(states[-1])
         if run:
-            os.pwrite(self.file, b"".join(run), begun * SECTOR)
+            self.put(begun, b"".join(run))
+
+    # ---- the same disk again ----
+    def guard(self, ranges):
+        """Writes into these bytes are counted as trespasses."""
+        self.guarded = ranges
+
+    def watch(self, places):
+        """Bytes that are read of each of these are counted from now on."""
+        self.watched, self.read_bytes = places, dict.fromkeys(places, 0)
+
+    def mark(self):
+        """From here on the file stays as it is, and what is kept lies beside it."""
+        with self.lock:
+            self.keep(list(self.waiting))
+            self.aside = {}
+
+    def rewind(self):
+        """As it was at mark()."""
+        with self.lock:
+            self.waiting.clear()
+            self.aside.clear()
+
+    def settle(self):
+        """What was kept beside the file goes into it."""
+        with self.lock:
+            aside, self.aside = self.aside or {}, None
+            for n, (data,) in sorted(aside.items()):
+                self.put(n, data)
 
     # ---- the cut ----
     def cut(self):
@@ -134,7 +179,7 @@ class VolatileDisk:
             for n, states in self.waiting.items():
                 if self.chance.random() < share:
                     state = self.chance.randrange(len(states))
-                    os.pwrite(self.file, states[state], n * SECTOR)
+                    self.put(n, states[state])
                     lost += state != len(states) - 1
                 else:
                     lost += 1

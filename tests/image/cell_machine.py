@@ -72,8 +72,8 @@ class Practice:
 
 
 class Machine:
-    def __init__(self, image, chance, settings="", accelerator="tcg", screen=False):
-        self.accelerator, self.screen = accelerator, screen
+    def __init__(self, image, chance, settings="", accelerator="tcg"):
+        self.accelerator = accelerator
         self.folder = tempfile.mkdtemp(prefix="enginewright-image-", dir="/var/tmp")
         self.disk_path = os.path.join(self.folder, "disk.img")
         subprocess.run(["cp", "--sparse=always", image, self.disk_path], check=True)
@@ -99,8 +99,8 @@ class Machine:
             open(self.serial, "w", encoding="utf-8").close()
         processor = "Nehalem" if self.accelerator == "tcg" else "host"  # without AVX, which the program must do without as well
         self.process = subprocess.Popen(
-            ["qemu-system-x86_64", "-accel", self.accelerator, "-cpu", processor, "-machine", "q35", "-smp", "2", "-m", "2048" if self.screen else "1024",
-             "-display", "none", "-nodefaults", *(["-device", "virtio-vga"] if self.screen else []), "-serial", "file:" + (os.devnull if going_on else self.serial),
+            ["qemu-system-x86_64", "-accel", self.accelerator, "-cpu", processor, "-machine", "q35", "-smp", "2", "-m", "1024",
+             "-display", "none", "-nodefaults", "-serial", "file:" + (os.devnull if going_on else self.serial),
              "-no-reboot", "-device", "virtio-rng-pci", "-qmp", f"unix:{self.monitor},server=on,wait=off",
              "-drive", "if=pflash,format=raw,readonly=on,file=/usr/share/OVMF/OVMF_CODE_4M.fd", "-drive", f"if=pflash,format=raw,file={self.folder}/vars",
              "-drive", f"file=nbd:unix:{self.at},if=none,id=disk,format=raw,cache=writeback", "-device", "virtio-blk-pci,drive=disk,discard=off,write-zeroes=off",
@@ -142,7 +142,6 @@ class Machine:
             time.sleep(0.3)
         if self.told("query-migrate")["status"] == "failed":
             sys.exit("qemu could not keep the running machine")
-        self.kept_at = time.monotonic()
         self.off()
         self.disk.mark()
 

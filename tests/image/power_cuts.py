@@ -53,7 +53,7 @@ class Acknowledged:
         notes = set()
         for day in {n[1] for n in self.notes}:
             notes |= {(n["text"], day) for n in machine.ask("GET", f"notes?day={day}")[1]["notes"]}
-        self.holds("page", notes, {p["number"] for p in machine.ask("GET", "pulls")[1]["pulls"]})
+        self.holds("page", notes, {p["id"] for p in machine.ask("GET", "pulls")[1]["pulls"]})
 
 
 def said(*words):
@@ -101,7 +101,7 @@ def record_and_cut(machine, number, known, source):
     status, answer, _ = machine.ask("POST", "live/start", {"source": source})
     if not check("recording begins", status == 200, answer):
         return None
-    begun, last, count = time.monotonic(), time.monotonic() + chance.uniform(5, 45), 0
+    begun, last, count = time.monotonic(), time.monotonic() + chance.uniform(5, 30), 0
     while time.monotonic() < last:
         now = machine.ask("GET", "live")[1]["now"]
         text = f"cut {number}, note {count}"
@@ -109,7 +109,7 @@ def record_and_cut(machine, number, known, source):
         if check("a note is taken", status == 200, answer):
             known.notes.add((text, now[:10]))
             count += 1
-        known.pulls |= {p["number"] for p in machine.ask("GET", "pulls")[1]["pulls"]}
+        known.pulls |= {p["id"] for p in machine.ask("GET", "pulls")[1]["pulls"]}
         time.sleep(chance.uniform(0, 1.5))
     check("it still records", machine.ask("GET", "live")[1]["running"])
     # half of the cuts at any moment, half while something waits for a flush: that is when there is something to lose
@@ -146,7 +146,7 @@ try:
     check("and no link is shown there", "open?key=" not in machine.said())
     machine.disk.guard([(b, b + s) for b, s in map(machine.place, READ_ONLY)])
     machine.keep()
-    every = max(1, asked.cuts // max(1, asked.starts))
+    every = asked.cuts // asked.starts if asked.starts else asked.cuts + 1
     for number in range(1, asked.cuts + 1):
         branch = Acknowledged(known)
         machine.go_on()
@@ -158,7 +158,7 @@ try:
         found = look_outside(machine, branch, cost[0])
         print(f"cut {number}: after {cost[0]:.1f} s of recording; {cost[1]} sectors waited, {cost[2]} of them lost; {len(branch.notes)} notes and {len(branch.pulls)} pulls "
               f"acknowledged and there; {found}", flush=True)
-        if number % every == 0:
+        if number % max(1, every) == 0:
             whole_again(machine, branch)
             known = branch
             machine.keep()

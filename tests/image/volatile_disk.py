@@ -28,7 +28,6 @@ class VolatileDisk:
         self.lock = threading.Lock()
         self.aside = None  # number of the sector: what was kept since mark(); the file stays as it was
         self.guarded, self.trespasses = [], 0
-        self.watched, self.read_bytes = {}, {}
         self.flushes = 0
         self.listener = socket.socket(socket.AF_UNIX)
         self.listener.bind(at)
@@ -91,8 +90,6 @@ class VolatileDisk:
                 pass
             elif kind == READ:
                 data = self.read(offset, length)
-                for label, (begin, size) in self.watched.items():
-                    self.read_bytes[label] += length if begin <= offset < begin + size else 0
             elif kind == WRITE:
                 self.trespasses += any(offset < end and begin < offset + length for begin, end in self.guarded)
                 for at in range(0, length, SECTOR):
@@ -146,10 +143,6 @@ class VolatileDisk:
     def guard(self, ranges):
         """Writes into these bytes are counted as trespasses."""
         self.guarded = ranges
-
-    def watch(self, places):
-        """Bytes that are read of each of these are counted from now on."""
-        self.watched, self.read_bytes = places, dict.fromkeys(places, 0)
 
     def mark(self):
         """From here on the file stays as it is, and what is kept lies beside it."""

@@ -90,7 +90,8 @@ def look_outside(machine, known, length):
     code, _ = said("book", "check", "--book", books[0], "--json")
     check("the book's own check reads it", code in (0, 1), code)
     rows = sum(r["rows"] for r in verdict["recordings"])
-    check("rows were stored before the cut", rows - known.rows > 100 * max(0, length - 10), (rows, known.rows, length))
+    # how many depends on what this machine leaves to the one in qemu; none at all after ten seconds is a fault
+    check("rows were stored before the cut", rows > known.rows or length < 10, (rows, known.rows, length))
     found = f"{waited >> 10} kB of the book's log, {rows - known.rows} rows more, {len(verdict['recordings'])} recordings and {verdict['curves']} curves whole"
     known.rows = rows
     return found

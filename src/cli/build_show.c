@@ -1,5 +1,6 @@
 /* build show: what a build record holds, measurements against their targets first. */
 #include "cli/build_call.h"
+#include "base/words.h"
 #include "build/fit.h"
 #include <math.h>
 
@@ -86,6 +87,42 @@ static void say_lines(const GArray *lines, enum ew_unit_system units) {
   }
 }
 
+static void append(GString *text, const char *more) {
+  if (more)
+    g_string_append_printf(text, "%s%s", text->len ? ", " : "", more);
+}
+
+static char *shown(enum ew_kind kind, enum ew_unit_system units, double value) {
+  return isnan(value) ? NULL : ew_quantity_format(kind, units, value, 0);
+}
+
+static void say_agreed_one(const struct ew_build_agreed *a, enum ew_unit_system units) {
+  g_autofree char *power = shown(EW_KIND_POWER, units, a->power_w),
+                  *at = shown(EW_KIND_ROTATIONAL_SPEED, units, a->power_speed_rpm),
+                  *power_at = power && at ? ew_words("%s at %s", power, at) : NULL,
+                  *torque = shown(EW_KIND_TORQUE, units, a->torque_n_m),
+                  *limit = shown(EW_KIND_ROTATIONAL_SPEED, units, a->limit_rpm),
+                  *up_to = limit ? ew_words("up to %s", limit) : NULL;
+  GString *text = g_string_new(NULL);
+  append(text, a->what);
+  append(text, power_at ? power_at : power);
+  append(text, torque);
+  append(text, up_to);
+  append(text, a->fuel);
+  ew_say("  %.10s  %s: %s", a->mark.at,
+         ew_tr(a->order ? EW_TEXT("change order") : EW_TEXT("target")), text->str);
+  g_string_free(text, TRUE);
+}
+
+/* In order: each figure counts as the last that gives it says. */
+static void say_agreed(const struct ew_build *build, enum ew_unit_system units) {
+  const struct ew_build_agreed *one;
+  if (build->records[EW_BUILD_AGREED]->len)
+    ew_say("\nagreed");
+  EW_BUILD_EACH(build, AGREED, struct ew_build_agreed, one, i)
+  say_agreed_one(one, units);
+}
+
 static void say_rest(const struct ew_build_call *b) {
   const struct ew_build *build = b->bench.build;
   const struct ew_build_part *part;
@@ -133,6 +170,7 @@ static gboolean run_show(const struct ew_call *call, GError **error) {
     const char *build = facts->build ? facts->build : ew_tr("build");
     ew_say(facts->family ? EW_TEXT("%s: %s, of the family %s") : EW_TEXT("%s: %s"),
            b.bench.engine_name, build, facts->family);
+    say_agreed(b.bench.build, call->units);
     say_lines(lines, call->units);
     say_rest(&b);
   }

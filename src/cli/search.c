@@ -165,7 +165,8 @@ static gboolean read_question(const struct ew_call *call, const char *path,
     return FALSE;
   if (ew_search_question_names_parts(root)) {
     g_autoptr(ew_book) book = ew_call_book(call, FALSE, TRUE, error);
-    if (!book || !(shelf = ew_shelf_load(book, NULL, error)))
+    if (!book || !(shelf = ew_shelf_load(book, NULL, error)) ||
+        !ew_shelf_take_prices(book, shelf, NULL, error))
       return FALSE;
   }
   return ew_search_question_read(root, path, shelf, question, error);

@@ -187,7 +187,7 @@ static gboolean run_job(const struct ew_call *call, enum ew_job_sheet_kind kind,
   if (quote && (strlen(quote) > 6 || !*quote || quote[strspn(quote, "0123456789")] ||
                 (options.quote = atoi(quote)) < 1))
     return ew_refuse(error, "--quote '%.40s' is not the number of a quote, from 1", quote);
-  return read_options(call, path, FALSE, &options.sheet, error) &&
+  return read_options(call, path, TRUE, &options.sheet, error) &&
          answer_sheet(call, make_of_job, &options, path, error);
 }
 
@@ -197,7 +197,7 @@ static gboolean run_quote(const struct ew_call *call, GError **error) {
 static const struct ew_option_spec quote_options[] = {
     {"book", EW_TEXT("FILE"), EW_TEXT("the shop's book"), FALSE},
     {"quote", "N", EW_TEXT("which quote (default: the agreed one, else the newest)"), FALSE},
-    {"out", EW_TEXT("FILE"), EW_TEXT("sheet.pdf, .svg or .png (default: NAME.pdf)"), FALSE},
+    {"out", EW_TEXT("FILE"), EW_TEXT("sheet.pdf, .svg, .png or .html (default: NAME.pdf)"), FALSE},
     {"title", EW_TEXT("TEXT"), EW_TEXT("title of the sheet"), FALSE},
     {"paper", "a4|letter", EW_TEXT("paper"), FALSE},
     {NULL, NULL, NULL, FALSE}};
@@ -216,7 +216,7 @@ static gboolean run_orders(const struct ew_call *call, GError **error) {
 }
 static const struct ew_option_spec orders_options[] = {
     {"book", EW_TEXT("FILE"), EW_TEXT("the shop's book"), FALSE},
-    {"out", EW_TEXT("FILE"), EW_TEXT("sheet.pdf, .svg or .png (default: NAME.pdf)"), FALSE},
+    {"out", EW_TEXT("FILE"), EW_TEXT("sheet.pdf, .svg, .png or .html (default: NAME.pdf)"), FALSE},
     {"title", EW_TEXT("TEXT"), EW_TEXT("title of the sheet"), FALSE},
     {"paper", "a4|letter", EW_TEXT("paper"), FALSE},
     {NULL, NULL, NULL, FALSE}};

@@ -1,6 +1,7 @@
 /* The shelf of the book: parts that a search chooses from. */
 #include "base/error.h"
 #include "base/number.h"
+#include "base/words.h"
 #include "cli/command.h"
 #include "desk/shelf.h"
 #include <math.h>
@@ -48,23 +49,33 @@ static gboolean run_add(const struct ew_call *call, GError **error) {
   return TRUE;
 }
 
+/* "340.00", "340.00 by the price table", "340.00; the price table says 355.00" */
+static char *price_text(const struct ew_shelf_part *p) {
+  char price[EW_NUMBER_SIZE], table[EW_NUMBER_SIZE];
+  if (isnan(p->price))
+    return g_strdup(ew_tr(EW_TEXT("no price")));
+  ew_number_shown(p->price, 2, price);
+  if (!p->code || p->price == p->table_price)
+    return p->priced ? ew_words("%s by the price table, %s", price, p->code) : g_strdup(price);
+  ew_number_shown(p->table_price, 2, table);
+  return ew_words("%s; the price table says %s, %s", price, table, p->code);
+}
+
 static void say_part(const struct ew_shelf_part *p) {
   GString *text = g_string_new(NULL);
-  char price[EW_NUMBER_SIZE];
+  g_autofree char *price = price_text(p);
   for (guint i = 0; i < p->field->len; i++) {
     const struct ew_shelf_field *f = &g_array_index(p->field, struct ew_shelf_field, i);
     g_string_append_printf(text, "%s%s %s", i ? ", " : "", f->name, f->value);
   }
-  ew_say("%s: %s  [%s]  %s", p->place, p->name,
-         isnan(p->price) ? ew_tr(EW_TEXT("no price")) : ew_number_shown(p->price, 2, price),
-         text->str);
+  ew_say("%s: %s  [%s]  %s", p->place, p->name, price, text->str);
   g_string_free(text, TRUE);
 }
 
 static gboolean run_list(const struct ew_call *call, GError **error) {
   g_autoptr(ew_book) book = ew_call_book(call, FALSE, TRUE, error);
   g_autoptr(GPtrArray) shelf = book ? ew_shelf_load(book, NULL, error) : NULL;
-  if (!shelf)
+  if (!shelf || !ew_shelf_take_prices(book, shelf, NULL, error))
     return FALSE;
   if (call->json) {
     struct ew_json json = ew_answer_begin();

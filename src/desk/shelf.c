@@ -23,6 +23,7 @@ static void part_free(gpointer data) {
   struct ew_shelf_part *p = data;
   g_free(p->place);
   g_free(p->name);
+  g_free(p->code);
   g_array_unref(p->field);
   g_free(p);
 }
@@ -57,6 +58,7 @@ static struct ew_shelf_part *part_new(const char *place, const char *name) {
   *p = (struct ew_shelf_part){.place = g_strstrip(g_strdup(place)),
                               .name = g_strstrip(g_strdup(name)),
                               .price = NAN,
+                              .table_price = NAN,
                               .field = g_array_new(FALSE, FALSE, sizeof(struct ew_shelf_field))};
   g_array_set_clear_func(p->field, field_clear);
   return p;
@@ -318,6 +320,10 @@ static void write_part(const struct ew_shelf_part *p, struct ew_json *json) {
   ew_json_text(json, "name", p->name);
   if (!isnan(p->price))
     ew_json_number(json, "price", p->price);
+  if (p->code) {
+    ew_json_text(json, "code", p->code);
+    ew_json_number(json, "table_price", p->table_price);
+  }
   ew_json_open(json, "set");
   for (guint i = 0; i < p->field->len; i++)
     ew_json_text(json, field_at(p, i)->name, field_at(p, i)->value);
@@ -364,6 +370,8 @@ GPtrArray *ew_shelf_load(struct ew_book *book, char **was, GError **error) {
 gboolean ew_shelf_keep(struct ew_book *book, const GPtrArray *shelf, const char *was,
                        GError **error) {
   struct ew_json json = {.text = g_string_new(NULL)};
+  for (guint i = 0; i < shelf->len; i++)
+    g_assert(!part_at(shelf, i)->code); /* what the table says is not the shelf's */
   ew_json_open(&json, NULL);
   ew_shelf_write_json(shelf, &json);
   ew_json_close(&json);

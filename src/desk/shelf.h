@@ -19,6 +19,10 @@ struct ew_shelf_part {
   char *place, *name;
   double price;  /* NaN: none is given */
   GArray *field; /* struct ew_shelf_field */
+  /* of ew_shelf_take_prices: */
+  char *code;         /* the line of the price table that has the part's name or code; NULL: none, or not asked */
+  double table_price; /* what that line says */
+  gboolean priced;    /* `price` is that one: the shelf gives none */
 };
 /* An empty shelf; free it with g_ptr_array_unref. */
 GPtrArray *ew_shelf_new(void);
@@ -40,6 +44,10 @@ GPtrArray *ew_shelf_load(struct ew_book *book, char **was, GError **error);
 /* An answer of no when somebody else changed it since. */
 gboolean ew_shelf_keep(struct ew_book *book, const GPtrArray *shelf, const char *was,
                        GError **error);
+/* Beside each part what the shop's price table in force says of it: the line of a part whose name or code it has, without case; where two lines
+ * have the name, neither. A part without a price of its own takes that one; one with a price keeps it. Prices taken so are not kept: the next
+ * table is asked again. *version (may be NULL): of the table, 0 without one. O(parts x lines). */
+gboolean ew_shelf_take_prices(struct ew_book *book, GPtrArray *shelf, int *version, GError **error);
 /* {"shelf": [{place, parts: [{name, price, set}]}]}, into an object that is open. */
 void ew_shelf_write_json(const GPtrArray *shelf, struct ew_json *json);
 /* NULL: no such part. */

@@ -73,7 +73,7 @@ gboolean ew_api_predict_search(struct ew_service *s, const struct ew_request *r,
   if (!body)
     return FALSE;
   g_autoptr(GPtrArray) shelf = ew_shelf_load(s->book, NULL, error);
-  if (!shelf)
+  if (!shelf || !ew_shelf_take_prices(s->book, shelf, NULL, error))
     return FALSE;
   struct asked *q = g_new0(struct asked, 1);
   q->side = g_new0(struct ew_predict_question, 1);

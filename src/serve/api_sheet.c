@@ -1,4 +1,4 @@
-/* Sheets as they will print: as PDF, as pages to look at, and the report as one HTML file; and what is
+/* Sheets as they will print: as PDF, as pages to look at, the report and a job's sheets as one HTML file; and what is
  * missing before hand-over. */
 #include "base/error.h"
 #include "desk/build_sheet.h"
@@ -201,8 +201,8 @@ gboolean ew_api_sheet(struct ew_service *s, const struct ew_request *r, struct e
     return FALSE;
   if (format && !html && strcmp(format, "pdf") != 0)
     return ew_refuse(error, "format: '%.40s' is neither pdf nor html", format);
-  if (html && c.kind != REPORT)
-    return ew_refuse(error, "format: only the report is made as html");
+  if (html && c.kind != REPORT && c.kind != QUOTE && c.kind != ORDERS)
+    return ew_refuse(error, "format: only the report, a quote and an order list are made as html");
   return answer_file(s, &c, html, reply, error);
 }
 

@@ -1,8 +1,9 @@
 /* Text down a page and onto the next: a heading never stands alone at the foot, a table carries its head along, and
- * its last rows stay together. Heights are measured by Pango before anything is drawn. */
+ * its last rows stay together. Heights are measured by Pango before anything is drawn. Into HTML: flow_html.c. */
 #include "sheet/flow.h"
 #include "base/language.h"
 #include "base/words.h"
+#include "sheet/flow_html.h"
 #include <math.h>
 #include <string.h>
 
@@ -56,6 +57,10 @@ static void draw_running_head(struct ew_flow *flow) {
 void ew_flow_open(struct ew_flow *flow, const struct ew_flow_head *head, const char *path,
                   enum ew_format format, enum ew_paper paper) {
   *flow = (struct ew_flow){.head = *head}; /* whatever stood there before */
+  if (format == EW_FORMAT_HTML) {
+    ew_flow_html_open(flow, path, paper);
+    return;
+  }
   ew_pages_open(&flow->pages, path, format, paper, head->title, head->stamp);
   flow->pages.labels = head->labels;
   ew_pages_next(&flow->pages);
@@ -63,12 +68,16 @@ void ew_flow_open(struct ew_flow *flow, const struct ew_flow_head *head, const c
 }
 
 gboolean ew_flow_close(struct ew_flow *flow, GError **error) {
+  if (flow->html)
+    return ew_flow_html_close(flow, error);
   g_assert(flow->pages.page > 0);
   draw_foot(flow);
   return ew_pages_close(&flow->pages, error);
 }
 
 void ew_flow_need(struct ew_flow *flow, double height) {
+  if (flow->html)
+    return;
   g_assert(flow->pages.page > 0 && !(height < 0));
   if (flow->y + height <= flow->pages.height - FOOT)
     return;
@@ -78,6 +87,10 @@ void ew_flow_need(struct ew_flow *flow, double height) {
 }
 
 void ew_flow_heading(struct ew_flow *flow, const char *text) {
+  if (flow->html) {
+    ew_flow_html_heading(flow, text);
+    return;
+  }
   ew_flow_need(flow, 84); /* a heading is not left alone at the foot */
   flow->y += 7;
   flow->y += ew_text(&flow->pages, flow->pages.margin, flow->y, ew_flow_width(flow), 10.5, TRUE,
@@ -92,6 +105,10 @@ static double text_height(struct ew_flow *flow, double width, double size, gbool
 
 void ew_flow_text(struct ew_flow *flow, double size, gboolean bold, const char *english) {
   const char *text = ew_tr(english);
+  if (flow->html) {
+    ew_flow_html_text(flow, size, bold, text);
+    return;
+  }
   double width = ew_flow_width(flow);
   ew_flow_need(flow, text_height(flow, width, size, bold, EW_LEFT, text));
   flow->y += ew_text(&flow->pages, flow->pages.margin, flow->y, width, size, bold, EW_LEFT,
@@ -110,6 +127,10 @@ static void frame(struct ew_flow *flow, double x, double y, double width, double
 void ew_flow_caution(struct ew_flow *flow, const char *english) {
   struct ew_pages *p = &flow->pages;
   const char *text = ew_tr(english);
+  if (flow->html) {
+    ew_flow_html_caution(flow, text);
+    return;
+  }
   double label = 58, width = ew_flow_width(flow) - label - 16,
          height = fmax(text_height(flow, width, 8.5, FALSE, EW_LEFT, text), 11) + 9;
   ew_flow_need(flow, height + 5);
@@ -127,6 +148,10 @@ gboolean ew_pair_is_typed(const char *label) {
 }
 
 void ew_flow_pairs(struct ew_flow *flow, const GPtrArray *pairs) {
+  if (flow->html) {
+    ew_flow_html_pairs(flow, pairs);
+    return;
+  }
   struct ew_pages *p = &flow->pages;
   double half = ew_flow_width(flow) / 2, left = flow->y, right = flow->y;
   guint shown = 0, total = 0;
@@ -215,6 +240,10 @@ static double rest_height(struct ew_flow *flow, const struct table *t, const GPt
 void ew_flow_table(struct ew_flow *flow, const struct ew_flow_column *columns, guint count,
                    const GPtrArray *cells, double size, double height) {
   g_assert(columns && count > 0);
+  if (flow->html) {
+    ew_flow_html_table(flow, columns, count, cells);
+    return;
+  }
   struct table t = {columns, count, size, height, 0};
   for (guint k = 0; k < count; k++)
     t.total += columns[k].share;

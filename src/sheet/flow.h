@@ -1,5 +1,6 @@
-/* Text that flows down pages: headings, paragraphs, cautions, pairs and tables, with head and foot. Headings, paragraphs,
- * cautions, labels and heads of columns are texts of the catalogue: they are put into the thread's language here. */
+/* Text that flows down pages, or into one HTML file: headings, paragraphs, cautions, pairs and tables, with head and foot. Headings, paragraphs,
+ * cautions, labels and heads of columns are texts of the catalogue: they are put into the thread's language here. What draws on the
+ * pages itself (`pages`) can't be made into HTML. */
 #pragma once
 #include "sheet/page.h"
 
@@ -16,6 +17,7 @@ struct ew_flow {
   struct ew_flow_head head;
   double y;
   double keep; /* height that has to follow the next table on the page of its last rows */
+  GString *html; /* of a flow into HTML; else NULL */
 };
 
 void ew_flow_open(struct ew_flow *flow, const struct ew_flow_head *head, const char *path,

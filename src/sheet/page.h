@@ -5,7 +5,7 @@
 #include <glib.h>
 
 enum ew_paper { EW_PAPER_A4, EW_PAPER_LETTER };
-/* HTML: of the test report only, one file that needs no other. */
+/* HTML: of the test report and the sheets of a job, one file that needs no other. */
 enum ew_format { EW_FORMAT_PDF, EW_FORMAT_SVG, EW_FORMAT_PNG, EW_FORMAT_HTML };
 /* OWN: to the left, in somebody's own words, which no choice of labels changes. */
 enum ew_align { EW_LEFT, EW_CENTRE, EW_RIGHT, EW_OWN };

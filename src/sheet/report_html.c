@@ -1,10 +1,10 @@
-/* HTML after the WHATWG's standard, with one drawing in SVG 1.1. Every text goes through escaped(). The page
- * forbids by its own policy what it does not need: scripts, frames, anything from elsewhere. */
+/* One drawing in SVG 1.1 among tables; head, foot and looks are those of every sheet (html.h). */
 #include "sheet/report_html.h"
 #include "base/language.h"
 #include "base/number.h"
 #include "base/words.h"
 #include "base/error.h"
+#include "sheet/html.h"
 #include "sheet/plot.h"
 #include "sheet/report_mean.h"
 #include <math.h>
@@ -18,61 +18,6 @@
 #define BOTTOM    44.0
 #define DOTS_MOST 400
 
-static const char style[] =
-    ":root{color-scheme:light "
-    "dark;--ground:#fbfaf7;--ink:#15181c;--quiet:#5a5f66;--rule:#dedcd5;--blue:#0d4577;"
-    "--ochre:#9a5206;--wash:#f3ece1}"
-    "@media(prefers-color-scheme:dark){:root{--ground:#16191d;--ink:#ebe8e1;--quiet:#a6abb1;--rule:"
-    "#343a41;"
-    "--blue:#86b8ea;--ochre:#e2a659;--wash:#2a2620}}"
-    "*{box-sizing:border-box}body{margin:0 "
-    "auto;max-width:54rem;padding:1.5rem;background:var(--ground);"
-    "color:var(--ink);font:1rem/1.5 system-ui,'DejaVu "
-    "Sans',sans-serif;font-variant-numeric:tabular-nums}"
-    "header{display:flex;justify-content:space-between;gap:1rem;border-bottom:2px solid var(--ink)}"
-    "h1{font-size:1.6rem;margin:.2rem 0 .6rem}h2{font-size:1.05rem;margin:1.6rem 0 .4rem}"
-    "p{margin:0 0 .5rem}.quiet,figcaption,footer{color:var(--quiet);font-size:.85rem}"
-    "dl{display:grid;grid-template-columns:repeat(auto-fill,minmax(min(100%,24rem),1fr));gap:.2rem "
-    "1.5rem;"
-    "margin:1rem 0}dl div{display:grid;grid-template-columns:8.5rem "
-    "1fr;gap:.6rem}dt{color:var(--quiet)}"
-    "dd{margin:0}.result{font-size:1.15rem;font-weight:600}figure{margin:1rem "
-    "0}svg{width:100%;height:auto}"
-    "svg text{fill:var(--quiet);font:12px system-ui,'DejaVu "
-    "Sans',sans-serif}.grid{stroke:var(--rule)}"
-    ".torque{fill:none;stroke:var(--blue);stroke-width:2.2}.power{fill:none;stroke:var(--ochre);"
-    "stroke-width:2;"
-    "stroke-dasharray:8 "
-    "5}.one{fill:none;stroke:var(--blue);stroke-width:.7}.band{fill:var(--blue);opacity:.16}"
-    ".dots{fill:var(--quiet);opacity:.35}svg .torque-name{fill:var(--blue);font-weight:600}"
-    "svg .power-name{fill:var(--ochre);font-weight:600}.wide{overflow-x:auto}"
-    "table{border-collapse:collapse;width:100%;font-size:.92rem}th,td{text-align:right;padding:."
-    "15rem .6rem;"
-    "border-bottom:1px solid var(--rule);white-space:nowrap}thead th{vertical-align:bottom}"
-    "thead small{display:block;color:var(--quiet);font-weight:400}"
-    ".mind{background:var(--wash);border-left:4px solid var(--ochre);padding:.5rem .8rem .5rem "
-    "2rem;margin:0}"
-    "ul{margin:0;padding-left:1.2rem;overflow-wrap:anywhere}code{font-size:.8rem}footer{margin-top:"
-    "2rem;"
-    "border-top:1px solid var(--rule);padding-top:.6rem}img{max-height:4rem;max-width:12rem}"
-    ".photos{display:grid;grid-template-columns:repeat(auto-fit,minmax(15rem,1fr));gap:1rem}"
-    ".photos figure{margin:0;break-inside:avoid}.photos img{max-width:100%;max-height:30rem}"
-    ".promise td,.promise th{text-align:left;white-space:normal}.sign{display:grid;"
-    "grid-template-columns:1fr 1fr;gap:2rem;margin-top:3.2rem}.sign p{border-top:1px solid "
-    "var(--ink);padding-top:.2rem;font-size:.8rem;color:var(--quiet)}"
-    /* on paper: small, and each part held to what fits one page */
-    "@media "
-    "print{:root{--ground:#fff;--ink:#000;--quiet:#444;--rule:#bbb;--blue:#0d4577;--ochre:#9a5206;"
-    "--wash:#fff;font-size:8.2pt}body{max-width:none;padding:0;line-height:1.3}h1{font-size:16pt;"
-    "margin:0 0 1mm}h2{font-size:9pt;margin:2mm 0 .5mm}dl{grid-template-columns:1fr "
-    "1fr;margin:1.5mm "
-    "0;gap:.3mm 5mm}.result{font-size:10.5pt;margin:0}.customer figure{margin:1mm 0}.customer "
-    "svg{height:64mm}.tight svg{height:42mm}table{font-size:7.8pt}th,td{padding:.1mm "
-    "1.5mm}.mind{padding:.5mm 1mm .5mm "
-    "5mm}.customer{break-after:avoid-page}.next{break-before:page}.sign{margin-top:11mm}"
-    "section{break-inside:avoid}footer{margin-top:2mm;padding-top:1mm}footer p{margin:0}"
-    "img{max-height:13mm}}";
-
 /* What a program reads again: coordinates, attributes. The same in every language. */
 #define EXACT(to, ...)                                                                             \
   G_STMT_START {                                                                                   \
@@ -81,49 +26,12 @@ static const char style[] =
   }                                                                                                \
   G_STMT_END
 
-static void put(GString *to, const char *before, const char *text, const char *after) {
-  g_autofree char *valid = g_utf8_make_valid(text, -1);
-  g_autofree char *safe = g_markup_escape_text(valid, -1);
-  g_string_append_printf(to, "%s%s%s", before, safe, after);
-}
-
 #define LINES_MOST  5 /* of notices, and of what was found, so that one page holds them */
 #define LINES_TIGHT 2 /* where much else was written */
-#define TITLE_CHARS 90
-
-static char *cut_to(const char *text, glong most) {
-  if (g_utf8_strlen(text, -1) <= most)
-    return g_strdup(text);
-  g_autofree char *begin = g_utf8_substring(text, 0, most - 1);
-  return g_strconcat(begin, "…", NULL);
-}
 
 static void put_cut(GString *to, const char *before, const char *text, const char *after) {
-  g_autofree char *cut = cut_to(text, EW_REPORT_VALUE_CHARS);
-  put(to, before, cut, after);
-}
-
-static void put_head(const struct ew_report *r, enum ew_paper paper, GString *to) {
-  EXACT(to,
-        "<!doctype html>\n<html lang=\"%s\"><head><meta charset=\"utf-8\">"
-        "<meta http-equiv=\"Content-Security-Policy\" content=\"default-src 'none'; "
-        "style-src 'unsafe-inline'; img-src data:\">"
-        "<meta name=\"viewport\" content=\"width=device-width\">",
-        ew_language_code(ew_language_now()));
-  put_cut(to, "<title>", r->head.title, "</title>");
-  g_string_append_printf(to, "<style>@page{size:%s;margin:11mm 13mm}",
-                         paper == EW_PAPER_LETTER ? "letter" : "A4");
-  g_string_append_printf(to, "%s</style></head><body>\n<header><div>", style);
-  put_cut(to, "<p><b>", r->head.shop, "</b>");
-  put_cut(to, " <span class=\"quiet\">", r->head.shop_line, "</span></p>");
-  g_autofree char *title = cut_to(r->head.title, TITLE_CHARS);
-  put(to, "<h1>", title, "</h1></div>");
-  gboolean png = r->head.logo_bytes > 8 && memcmp(r->head.logo_png, "\x89PNG\r\n\x1a\n", 8) == 0;
-  if (png) {
-    g_autofree char *base64 = g_base64_encode(r->head.logo_png, r->head.logo_bytes);
-    g_string_append_printf(to, "<img alt=\"\" src=\"data:image/png;base64,%s\">", base64);
-  }
-  g_string_append(to, "</header>\n");
+  g_autofree char *cut = ew_html_cut(text, EW_REPORT_VALUE_CHARS);
+  ew_html_put(to, before, cut, after);
 }
 
 static void put_pairs(const GArray *pairs, enum ew_report_reader reader, GString *to) {
@@ -132,8 +40,8 @@ static void put_pairs(const GArray *pairs, enum ew_report_reader reader, GString
     const struct ew_report_pair *pair = &g_array_index(pairs, struct ew_report_pair, i);
     if (!ew_report_pair_is_of(pair, reader))
       continue;
-    put(to, "<div><dt>", ew_tr(pair->label), "</dt>");
-    (reader == EW_REPORT_CUSTOMER ? put_cut : put)(to, "<dd>", pair->value, "</dd></div>");
+    ew_html_put(to, "<div><dt>", ew_tr(pair->label), "</dt>");
+    (reader == EW_REPORT_CUSTOMER ? put_cut : ew_html_put)(to, "<dd>", pair->value, "</dd></div>");
   }
   g_string_append(to, "</dl>\n");
 }
@@ -142,7 +50,7 @@ static void put_some(const char *heading, const GPtrArray *lines, guint most, co
                      GString *to) {
   if (lines->len == 0)
     return;
-  put(to, "<section><h2>", ew_tr(heading), "</h2>");
+  ew_html_put(to, "<section><h2>", ew_tr(heading), "</h2>");
   g_string_append_printf(to, "<ul class=\"%s\">", kind);
   for (guint i = 0; i < MIN(lines->len, most); i++)
     put_cut(to, "<li>", g_ptr_array_index(lines, i), "</li>");
@@ -151,7 +59,7 @@ static void put_some(const char *heading, const GPtrArray *lines, guint most, co
       ew_tr_many("%u more remark in the shop's copy.", "%u more remarks in the shop's copy.", more),
       more);
   if (more)
-    put(to, "<li>", rest, "</li>");
+    ew_html_put(to, "<li>", rest, "</li>");
   g_string_append(to, "</ul></section>\n");
 }
 
@@ -162,14 +70,14 @@ static void put_promises(const struct ew_report *r, GString *to) {
     return;
   g_string_append(to, "<table class=\"promise\"><thead><tr>");
   for (gsize c = 0; c < G_N_ELEMENTS(heads); c++)
-    put(to, "<th scope=\"col\">", ew_tr(heads[c]), "</th>");
+    ew_html_put(to, "<th scope=\"col\">", ew_tr(heads[c]), "</th>");
   g_string_append(to, "</tr></thead><tbody>");
   for (guint i = 0; i < r->promises->len; i++) {
     const struct ew_report_promise *one = &g_array_index(r->promises, struct ew_report_promise, i);
-    put(to, "<tr><th scope=\"row\">", one->what, "</th>");
-    put(to, "<td>", one->promised, "</td>");
-    put(to, "<td><b>", one->proved, "</b></td>");
-    put(to, "<td><b>", one->answer, "</b></td></tr>");
+    ew_html_put(to, "<tr><th scope=\"row\">", one->what, "</th>");
+    ew_html_put(to, "<td>", one->promised, "</td>");
+    ew_html_put(to, "<td><b>", one->proved, "</b></td>");
+    ew_html_put(to, "<td><b>", one->answer, "</b></td></tr>");
   }
   g_string_append(to, "</tbody></table>\n");
 }
@@ -177,10 +85,10 @@ static void put_promises(const struct ew_report *r, GString *to) {
 static void put_list(const char *heading, const GPtrArray *lines, const char *kind, GString *to) {
   if (!lines || lines->len == 0)
     return;
-  put(to, "<section><h2>", ew_tr(heading), "</h2>");
+  ew_html_put(to, "<section><h2>", ew_tr(heading), "</h2>");
   g_string_append_printf(to, "<ul class=\"%s\">", kind);
   for (guint i = 0; i < lines->len; i++)
-    put(to, "<li>", g_ptr_array_index(lines, i), "</li>");
+    ew_html_put(to, "<li>", g_ptr_array_index(lines, i), "</li>");
   g_string_append(to, "</ul></section>\n");
 }
 
@@ -273,7 +181,7 @@ static void put_plot(const struct ew_report *r, const struct ew_report_mean *m, 
   const char *torque = ew_kind_shown(EW_KIND_TORQUE, r->units),
              *power = ew_kind_shown(EW_KIND_POWER, r->units);
   EXACT(to, "<figure><svg viewBox=\"0 0 %.0f %.0f\" role=\"img\" ", WIDTH, HEIGHT);
-  put(to, "aria-label=\"",
+  ew_html_put(to, "aria-label=\"",
       ew_tr("Corrected torque and power against engine speed; the figures are in the table below"),
       "\">");
   put_axes(&f, to);
@@ -297,18 +205,18 @@ static void put_plot(const struct ew_report *r, const struct ew_report_mean *m, 
                   *right = ew_words("power, %s (right)", power);
   EXACT(to, "<text class=\"torque-name\" x=\"%.1f\" y=\"%.1f\">", LEFT + 8,
         down(&f.left, m->torque[0]) - 24);
-  put(to, "", left, "</text>");
+  ew_html_put(to, "", left, "</text>");
   EXACT(to, "<text class=\"power-name\" x=\"%.1f\" y=\"%.1f\">", across(&f, m->speed[0]) + 10,
         down(&f.right, m->power[0]) + 16);
-  put(to, "", right, "</text></svg>");
+  ew_html_put(to, "", right, "</text></svg>");
   g_autofree char *caption = ew_report_caption(r);
-  put(to, "<figcaption>", caption, "</figcaption></figure>\n");
+  ew_html_put(to, "<figcaption>", caption, "</figcaption></figure>\n");
 }
 
 static void put_table(const struct ew_report *r, const struct ew_report_mean *m,
                       enum ew_report_reader reader, guint most, GString *to) {
   g_autoptr(GArray) columns = ew_report_columns_for(r, reader), rows = ew_report_rows(m, most);
-  put(to, "<section><h2>", ew_tr("Corrected figures, mean of the pulls shown"),
+  ew_html_put(to, "<section><h2>", ew_tr("Corrected figures, mean of the pulls shown"),
       "</h2><div class=\"wide\"><table><thead><tr>");
   for (guint c = 0; c < columns->len; c++) {
     const struct ew_report_column *column = &g_array_index(columns, struct ew_report_column, c);
@@ -322,7 +230,7 @@ static void put_table(const struct ew_report *r, const struct ew_report_mean *m,
     for (guint c = 0; c < columns->len; c++) {
       g_autofree char *cell = ew_report_cell(r, m, g_array_index(rows, guint, k),
                                              &g_array_index(columns, struct ew_report_column, c));
-      put(to, c ? "<td>" : "<th scope=\"row\">", cell, c ? "</td>" : "</th>");
+      ew_html_put(to, c ? "<td>" : "<th scope=\"row\">", cell, c ? "</td>" : "</th>");
     }
     g_string_append(to, "</tr>");
   }
@@ -333,15 +241,15 @@ static void put_table(const struct ew_report *r, const struct ew_report_mean *m,
 static void put_photos(const GArray *photos, GString *to) {
   if (!photos || photos->len == 0)
     return;
-  put(to, "<section><h2>", ew_tr("Pictures"), "</h2><div class=\"photos\">");
+  ew_html_put(to, "<section><h2>", ew_tr("Pictures"), "</h2><div class=\"photos\">");
   for (guint i = 0; i < photos->len; i++) {
     const struct ew_report_photo *photo = &g_array_index(photos, struct ew_report_photo, i);
     gsize size;
     const guchar *data = g_bytes_get_data(photo->bytes, &size);
     g_autofree char *base64 = g_base64_encode(data, size);
-    put(to, "<figure><img alt=\"", photo->caption, "\" ");
+    ew_html_put(to, "<figure><img alt=\"", photo->caption, "\" ");
     g_string_append_printf(to, "src=\"data:%s;base64,%s\">", photo->media, base64);
-    put(to, "<figcaption>", photo->caption, "</figcaption></figure>\n");
+    ew_html_put(to, "<figcaption>", photo->caption, "</figcaption></figure>\n");
   }
   g_string_append(to, "</div></section>\n");
 }
@@ -349,7 +257,7 @@ static void put_photos(const GArray *photos, GString *to) {
 /* How many lines of print the words take, about: what is left is the curve's and the table's. */
 static guint lines_of_words(const struct ew_report *r) {
   gsize lines = r->promises->len + (gsize)g_utf8_strlen(r->head.terms, -1) / 130 +
-                (gsize)MIN(g_utf8_strlen(r->head.title, -1), TITLE_CHARS) / 45 * 2;
+                (gsize)MIN(g_utf8_strlen(r->head.title, -1), EW_HTML_TITLE_CHARS) / 45 * 2;
   for (guint i = 0; i < r->facts->len; i++) {
     const struct ew_report_pair *pair = &g_array_index(r->facts, struct ew_report_pair, i);
     if (!pair->shop)
@@ -372,7 +280,7 @@ static void put_customer(const struct ew_report *r, const struct ew_report_mean 
   put_pairs(r->facts, EW_REPORT_CUSTOMER, to);
   put_promises(r, to);
   for (guint i = 0; i < r->results->len; i++)
-    put(to, i < 2 ? "<p class=\"result\">" : "<p>", g_ptr_array_index(r->results, i), "</p>\n");
+    ew_html_put(to, i < 2 ? "<p class=\"result\">" : "<p>", g_ptr_array_index(r->results, i), "</p>\n");
   if (m->points > 1) {
     put_plot(r, m, to);
     if (lines <= WORDS_MANY || r->columns)
@@ -381,12 +289,12 @@ static void put_customer(const struct ew_report *r, const struct ew_report_mean 
   put_some(EW_TEXT("What the figures rest on"), r->notices, LINES_MOST, "mind", to);
   put_some(EW_TEXT("What was found"), r->found, lines > WORDS_MANY ? LINES_TIGHT : LINES_MOST,
            "plain", to);
-  put(to, "<div class=\"sign\"><p>", ew_tr("for the shop: name, date, signature"), "</p>");
-  put(to, "<p>", ew_tr("received by: name, date, signature"), "</p></div></div>\n");
+  ew_html_put(to, "<div class=\"sign\"><p>", ew_tr("for the shop: name, date, signature"), "</p>");
+  ew_html_put(to, "<p>", ew_tr("received by: name, date, signature"), "</p></div></div>\n");
 }
 
 static void put_appendix(const struct ew_report *r, const struct ew_report_mean *m, GString *to) {
-  put(to, "<div class=\"next\"><h1>", ew_tr("Appendix for the shop"), "</h1>");
+  ew_html_put(to, "<div class=\"next\"><h1>", ew_tr("Appendix for the shop"), "</h1>");
   put_pairs(r->facts, EW_REPORT_SHOP, to);
   if (m->points > 1)
     put_table(r, m, EW_REPORT_SHOP, EW_REPORT_ROWS, to);
@@ -394,7 +302,7 @@ static void put_appendix(const struct ew_report *r, const struct ew_report_mean 
   put_list(EW_TEXT("What was found"), r->found, "plain", to);
   put_list(EW_TEXT("What was changed, and what it did"), r->changes, "plain", to);
   if (r->budget && r->budget->len) {
-    put(to, "<section><h2>", ew_tr("Uncertainty of torque at its peak"), "</h2>");
+    ew_html_put(to, "<section><h2>", ew_tr("Uncertainty of torque at its peak"), "</h2>");
     put_pairs(r->budget, EW_REPORT_CUSTOMER, to);
     g_string_append(to, "</section>");
   }
@@ -402,22 +310,15 @@ static void put_appendix(const struct ew_report *r, const struct ew_report_mean 
   g_string_append(to, "</div>\n");
 }
 
-static void put_foot(const struct ew_report *r, GString *to) {
-  g_autofree char *day = ew_sheet_day(r->head.stamp),
-                  *made = ew_words("made %s by Enginewright", day);
-  put(to, "<footer><p>", r->head.terms, "</p>");
-  put(to, "<p>", made, "</p></footer>");
-}
-
 gboolean ew_report_write_html(const struct ew_report *r, const char *path, enum ew_paper paper,
                               GError **error) {
   g_autoptr(GString) to = g_string_new(NULL);
   g_autoptr(GError) problem = NULL;
   struct ew_report_mean m = ew_report_mean_of(r);
-  put_head(r, paper, to);
+  ew_html_head(&r->head, paper, to);
   g_string_append(to, "<main>");
   put_customer(r, &m, to);
-  put_foot(r, to);
+  ew_html_foot(&r->head, to);
   if (r->photos && r->photos->len) {
     g_string_append(to, "<div class=\"next\">");
     put_photos(r->photos, to);

@@ -199,6 +199,7 @@ report = s.path("report.html")
 do("sheet", "report", "--out", report, "--engine", name)
 s.check("the customer's report judges that promise", "195" in open(report, encoding="utf-8").read())
 do("build", "agree", "by telephone", "--power", "200 kW")
+s.check("what was agreed is in the build as text", all(one in do("build", "show", "--engine", name).out for one in ("agreed", "195 kW at 6,000 rpm", "by telephone, 200 kW")), do("build", "show", "--engine", name).out)
 s.check("an agreement beside the job is said", show()["proof"]["build_says_otherwise"] and "says otherwise" in do("job", "show", NAME).out)
 do("job", "new", "other", "--customer", "C. Other", "--wish", "the same engine")
 refused("two jobs for one build", ("job", "engine", "other", name), NAME, "--sure")
@@ -226,10 +227,21 @@ quoted = sum(Decimal(row["sum"]) for row in table if row["what"] in ("quote", "c
 s.check("the exported sums are the total", quoted == Decimal(show()["total"]["all"]), (quoted, show()["total"]))
 s.check("each kind is there", {row["what"] for row in table} == {"quote", "change", "order", "come", "hours"}, table[:3])
 for kind in ("quote", "orders"):
-    for ending in ("pdf", "svg", "png"):
+    for ending in ("pdf", "svg", "png", "html"):
         out = s.path(f"{kind}.{ending}")
         do("sheet", kind, NAME, "--out", out)
         s.check(f"{kind}.{ending} is there", os.path.getsize(out) > 2000)
+page = open(s.path("quote.html"), encoding="utf-8").read()
+s.check("the quote on a screen says what the paper says, complete in itself",
+        all(one in page for one in (NAME, "<h2>Parts and labour</h2>", "Signed by", "default-src 'none'", "B. Hollow")) and "<script" not in page and "src=\"http" not in page, page[-900:])
+page = open(s.path("orders.html"), encoding="utf-8").read()
+s.check("the order list on a screen has neither prices nor the customer", "Order 1 of" in page and "EUR" not in page and "Hollow" not in page, page[-900:])
+ODD = "<b>odd & one"
+do("job", "new", ODD, "--customer", "<script>alert(1)</script>", "--wish", "a <i>quick</i> one")
+do("job", "quote", ODD, "pistons=1")
+do("sheet", "quote", ODD, "--out", s.path("odd.html"))
+page = open(s.path("odd.html"), encoding="utf-8").read()
+s.check("marks in a name are text on a screen", "<script" not in page and "&lt;script&gt;" in page and "&lt;i&gt;quick" in page and "<b>odd" not in page)
 refused("paper for a quote that is not there", ("sheet", "quote", NAME, "--quote", "7"), "7")
 refused("an order list without orders", ("sheet", "orders", "other"), "other")
 

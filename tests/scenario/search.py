@@ -192,6 +192,16 @@ s.refused("a place that the shelf has nothing for", ask((QUESTION[:a] + "    par
 s.good("shelf", "add", s.write("free.yaml", "- place: camshaft\n  parts:\n    - {name: gift, set: {inlet.duration: 280 deg}}\n"), *book)
 s.refused("a part without a price where price is wanted", ask(QUESTION[:a] + "    parts: all\n" + QUESTION[b:], *book), "gift")
 s.check("it is listed so", "no price" in s.good("shelf", "list", *book).out)
+s.good("price", "load", s.write("prices.csv", "code,name,price,currency,kind\ncam-9,Gift ,199.50,EUR,part\ncam-7,long,250,EUR,part\na,twice,1,EUR,part\nb,twice,2,EUR,part\nmild,fitting,60,EUR,labour\n"), *book)
+listed = {p["name"]: p for p in s.good("shelf", "list", *book, "--json").json["shelf"][0]["parts"]}
+s.check("a part without a price takes that of the price table, by name", listed["gift"]["price"] == 199.5 and listed["gift"]["code"] == "cam-9", listed)
+s.check("one with a price keeps it, and the difference is said", listed["long"]["price"] == 210 and listed["long"]["table_price"] == 250 and "says 250.00, cam-7" in s.good("shelf", "list", *book).out, listed)
+s.good("shelf", "add", s.write("more.yaml", "- place: camshaft\n  parts:\n    - {name: twice, set: {inlet.duration: 281 deg}}\n    - {name: MILD, set: {inlet.duration: 282 deg}}\n"), *book)
+listed = {p["name"]: p for p in s.good("shelf", "list", *book, "--json").json["shelf"][0]["parts"]}
+s.check("a name that two lines have, or that is work, has no price", "price" not in listed["twice"] and "price" not in listed["MILD"], listed)
+s.check("what the table says is not kept on the shelf", s.good("price", "load", s.write("prices.csv", "code,name,price,currency\ncam-9,gift,205,EUR\n"), *book, "--json").json["added"]
+        and {p["name"]: p for p in s.good("shelf", "list", *book, "--json").json["shelf"][0]["parts"]}["gift"]["price"] == 205)
+s.good("shelf", "remove", "camshaft", "twice", *book), s.good("shelf", "remove", "camshaft", "MILD", *book)
 s.refused("what is not there is not taken off", s.run("shelf", "remove", "camshaft", "short", *book), "short", "camshaft: long")
 s.check("taken off", s.good("shelf", "remove", "camshaft", "gift", *book, "--json").json["parts"] == 2)
 s.check("replaced when asked", s.good("shelf", "add", s.path("dear.csv"), *book, "--replace", "--json").json["replaced"] == 1 and "[230" in s.good("shelf", "list", *book).out)

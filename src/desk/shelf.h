@@ -20,7 +20,8 @@ struct ew_shelf_part {
   double price;  /* NaN: none is given */
   GArray *field; /* struct ew_shelf_field */
   /* of ew_shelf_take_prices: */
-  char *code;         /* the line of the price table that has the part's name or code; NULL: none, or not asked */
+  char *
+      code; /* the line of the price table that has the part's name or code; NULL: none, or not asked */
   double table_price; /* what that line says */
   gboolean priced;    /* `price` is that one: the shelf gives none */
 };

@@ -42,7 +42,8 @@ struct ew_between {
   /* Grubbs: does one cell's mean lie off the others'? NaN with fewer than three cells */
   double grubbs, grubbs_5, grubbs_1;
   gsize grubbs_cell;
-  double back, back_sd; /* the visit that came back less the first, and what pulls alone would make of it; NaN: not yet */
+  double back,
+      back_sd; /* the visit that came back less the first, and what pulls alone would make of it; NaN: not yet */
 };
 
 /* 2 cells or more, each with EW_BETWEEN_VISIT_LEAST values or more; `back` (its count 0: not run yet) is of cell 0. Every value is

@@ -16,7 +16,7 @@ struct ew_flow {
   struct ew_pages pages;
   struct ew_flow_head head;
   double y;
-  double keep; /* height that has to follow the next table on the page of its last rows */
+  double keep;   /* height that has to follow the next table on the page of its last rows */
   GString *html; /* of a flow into HTML; else NULL */
 };
 

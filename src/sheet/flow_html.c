@@ -20,8 +20,8 @@ gboolean ew_flow_html_close(struct ew_flow *flow, GError **error) {
   g_autoptr(GError) problem = NULL;
   ew_html_foot(&flow->head, flow->html);
   g_string_append(flow->html, "</main></body></html>\n");
-  gboolean good = g_file_set_contents(flow->pages.path, flow->html->str,
-                                      (gssize)flow->html->len, &problem);
+  gboolean good =
+      g_file_set_contents(flow->pages.path, flow->html->str, (gssize)flow->html->len, &problem);
   g_string_free(flow->html, TRUE);
   flow->html = NULL;
   return good || ew_fail(error, "%s", problem->message);
@@ -83,7 +83,9 @@ static void put_columns(struct ew_flow *flow, const struct ew_flow_column *colum
 }
 
 static void put_cell(struct ew_flow *flow, const struct ew_flow_column *column, const char *text) {
-  const char *begin = column->align == EW_RIGHT ? "<td class=\"num\">" : "<td>";
+  const char *begin = column->align == EW_RIGHT  ? "<td class=\"num\">"
+                      : column->align == EW_LEFT ? "<td class=\"line\">" /* a day, a time */
+                                                 : "<td>";
   if (!text)
     g_string_append(flow->html, "<td class=\"box\"></td>");
   else if (*text == '!') {

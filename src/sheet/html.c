@@ -63,11 +63,13 @@ static const char style[] =
     "img{max-height:13mm}.flow table{font-size:8.5pt}.flow th,.flow td{padding:.6mm 1.5mm}"
     ".box{height:16mm}}"
     /* text that flows (flow_html.h) */
-    ".flow th,.flow td{text-align:left;white-space:normal;overflow-wrap:anywhere;vertical-align:top}"
+    ".flow table{min-width:32rem}"
+    ".flow th,.flow "
+    "td{text-align:left;white-space:normal;overflow-wrap:break-word;vertical-align:top}"
+    ".flow .line{white-space:nowrap}"
     ".flow .num{text-align:right;white-space:nowrap}.flow tr{break-inside:avoid}"
     ".flow h2,.flow .lead{break-after:avoid}.flow .lead{margin:1rem 0 .3rem;font-weight:600}"
     ".flow dd{overflow-wrap:anywhere}.box{height:4rem;border:1px solid var(--ink)}";
-
 
 void ew_html_put(GString *to, const char *before, const char *text, const char *after) {
   g_autofree char *valid = g_utf8_make_valid(text ? text : "", -1);

@@ -181,7 +181,8 @@ static void put_plot(const struct ew_report *r, const struct ew_report_mean *m, 
   const char *torque = ew_kind_shown(EW_KIND_TORQUE, r->units),
              *power = ew_kind_shown(EW_KIND_POWER, r->units);
   EXACT(to, "<figure><svg viewBox=\"0 0 %.0f %.0f\" role=\"img\" ", WIDTH, HEIGHT);
-  ew_html_put(to, "aria-label=\"",
+  ew_html_put(
+      to, "aria-label=\"",
       ew_tr("Corrected torque and power against engine speed; the figures are in the table below"),
       "\">");
   put_axes(&f, to);
@@ -217,7 +218,7 @@ static void put_table(const struct ew_report *r, const struct ew_report_mean *m,
                       enum ew_report_reader reader, guint most, GString *to) {
   g_autoptr(GArray) columns = ew_report_columns_for(r, reader), rows = ew_report_rows(m, most);
   ew_html_put(to, "<section><h2>", ew_tr("Corrected figures, mean of the pulls shown"),
-      "</h2><div class=\"wide\"><table><thead><tr>");
+              "</h2><div class=\"wide\"><table><thead><tr>");
   for (guint c = 0; c < columns->len; c++) {
     const struct ew_report_column *column = &g_array_index(columns, struct ew_report_column, c);
     g_autofree char *number = column->index ? g_strdup_printf(" %d", column->index) : g_strdup("");
@@ -280,7 +281,8 @@ static void put_customer(const struct ew_report *r, const struct ew_report_mean 
   put_pairs(r->facts, EW_REPORT_CUSTOMER, to);
   put_promises(r, to);
   for (guint i = 0; i < r->results->len; i++)
-    ew_html_put(to, i < 2 ? "<p class=\"result\">" : "<p>", g_ptr_array_index(r->results, i), "</p>\n");
+    ew_html_put(to, i < 2 ? "<p class=\"result\">" : "<p>", g_ptr_array_index(r->results, i),
+                "</p>\n");
   if (m->points > 1) {
     put_plot(r, m, to);
     if (lines <= WORDS_MANY || r->columns)

@@ -21,10 +21,14 @@ static void check_near(double value, double expected, double within) {
 
 static void the_published_coal(void **state) {
   (void)state;
-  const struct ew_between_visit visits[] = {
-      VISIT(0.71, 0.71, 0.70, 0.71), VISIT(0.69, 0.67, 0.68), VISIT(0.66, 0.65, 0.69),
-      VISIT(0.67, 0.65, 0.66),       VISIT(0.70, 0.69, 0.66, 0.71, 0.69),
-      VISIT(0.73, 0.74, 0.73),       VISIT(0.71, 0.71, 0.69), VISIT(0.70, 0.65, 0.68)};
+  const struct ew_between_visit visits[] = {VISIT(0.71, 0.71, 0.70, 0.71),
+                                            VISIT(0.69, 0.67, 0.68),
+                                            VISIT(0.66, 0.65, 0.69),
+                                            VISIT(0.67, 0.65, 0.66),
+                                            VISIT(0.70, 0.69, 0.66, 0.71, 0.69),
+                                            VISIT(0.73, 0.74, 0.73),
+                                            VISIT(0.71, 0.71, 0.69),
+                                            VISIT(0.70, 0.65, 0.68)};
   struct ew_between b = ew_between(visits, 8, NOT_BACK);
   check_near(b.mean, 0.690, 0.0006);
   check_near(b.sd_within, 0.015, 0.0006);
@@ -57,8 +61,8 @@ static void the_published_critical_values(void **state) {
   static const struct {
     gsize cells;
     double level, value;
-  } grubbs[] = {{3, 0.05, 1.155}, {4, 0.05, 1.481}, {5, 0.05, 1.715}, {8, 0.05, 2.126},
-                {8, 0.01, 2.274}, {10, 0.01, 2.482}};
+  } grubbs[] = {{3, 0.05, 1.155}, {4, 0.05, 1.481}, {5, 0.05, 1.715},
+                {8, 0.05, 2.126}, {8, 0.01, 2.274}, {10, 0.01, 2.482}};
   for (gsize i = 0; i < G_N_ELEMENTS(cochran); i++)
     check_near(ew_cochran_critical(cochran[i].cells, cochran[i].count, cochran[i].level),
                cochran[i].value, 0.0006);
@@ -79,9 +83,9 @@ static void cells_that_are_equal(void **state) {
 
 static void the_odd_cell_is_named(void **state) {
   (void)state;
-  const struct ew_between_visit visits[] = {
-      VISIT(5.000, 5.002, 4.998), VISIT(5.001, 5.003, 4.999), VISIT(5.000, 5.001, 4.999),
-      VISIT(5.002, 5.001, 5.000), VISIT(5.100, 5.080, 5.120)};
+  const struct ew_between_visit visits[] = {VISIT(5.000, 5.002, 4.998), VISIT(5.001, 5.003, 4.999),
+                                            VISIT(5.000, 5.001, 4.999), VISIT(5.002, 5.001, 5.000),
+                                            VISIT(5.100, 5.080, 5.120)};
   struct ew_between b = ew_between(visits, 5, NOT_BACK);
   assert_int_equal(b.grubbs_cell, 4);
   assert_true(b.grubbs > b.grubbs_1);
@@ -110,8 +114,8 @@ static void the_interval_holds(void **state) {
       double v[3][4];
       for (int j = 0; j < 12; j++) {
         double u = 1 - g_rand_double(random), w = g_rand_double(random);
-        v[j / 4][j % 4] = 5 + (j / 4 == 1 ? differences[k] : 0) +
-                          0.003 * sqrt(-2 * log(u)) * cos(2 * G_PI * w);
+        v[j / 4][j % 4] =
+            5 + (j / 4 == 1 ? differences[k] : 0) + 0.003 * sqrt(-2 * log(u)) * cos(2 * G_PI * w);
       }
       const struct ew_between_visit visits[] = {{v[0], 4}, {v[1], 4}};
       struct ew_between b = ew_between(visits, 2, (struct ew_between_visit){v[2], 4});
@@ -124,10 +128,12 @@ static void the_interval_holds(void **state) {
 }
 
 int main(void) {
-  const struct CMUnitTest tests[] = {
-      cmocka_unit_test(the_published_coal),     cmocka_unit_test(the_published_dyestuff),
-      cmocka_unit_test(the_published_critical_values), cmocka_unit_test(cells_that_are_equal),
-      cmocka_unit_test(the_odd_cell_is_named),  cmocka_unit_test(what_came_back_is_in_it),
-      cmocka_unit_test(the_interval_holds)};
+  const struct CMUnitTest tests[] = {cmocka_unit_test(the_published_coal),
+                                     cmocka_unit_test(the_published_dyestuff),
+                                     cmocka_unit_test(the_published_critical_values),
+                                     cmocka_unit_test(cells_that_are_equal),
+                                     cmocka_unit_test(the_odd_cell_is_named),
+                                     cmocka_unit_test(what_came_back_is_in_it),
+                                     cmocka_unit_test(the_interval_holds)};
   return cmocka_run_group_tests(tests, NULL, NULL);
 }

@@ -128,6 +128,10 @@
   X(shop_new) \
   X(shop_show) \
   X(shop_fetch) \
+  X(round_new) \
+  X(round_visit) \
+  X(round_show) \
+  X(round_compare) \
   X(share_new) \
   X(share_list) \
   X(share_revoke) \

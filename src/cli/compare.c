@@ -18,6 +18,10 @@ static const struct ew_option_spec compare_options[] = {
     {"level", EW_TEXT("NAME"),
      EW_TEXT("what came between the sides: consecutive, restart, day, remount"), FALSE},
     {"band", EW_TEXT("LOW:HIGH"), EW_TEXT("speed band that counts, rpm"), FALSE},
+    {"car", EW_TEXT("FILE"),
+     EW_TEXT("speeds count by the time under power at each that A spends in this car ('car new'); "
+             "the answer is not kept"),
+     FALSE},
     EW_DESPITE_OPTION,
     {"named-only", NULL,
      EW_TEXT("only the pulls that are named count, not others of the book that repeat them"),
@@ -133,6 +137,16 @@ static void say_comparison(const struct ew_comparison *c, enum ew_unit_system un
   ew_say_cautions(c->warnings, units);
 }
 
+void ew_call_answer_comparison(const struct ew_call *call, const struct ew_comparison *c) {
+  if (!call->json) {
+    say_comparison(c, call->units);
+    return;
+  }
+  struct ew_json json = ew_answer_begin();
+  ew_comparison_write_json(c, &json);
+  ew_answer_end(&json);
+}
+
 /* compare A B by position, or --a ... --b ... */
 static gboolean load_sides(const struct ew_call *call, struct ew_desk *desk, struct ew_sides *s,
                            GError **error) {
@@ -170,12 +184,14 @@ static struct ew_comparison *ask(const struct ew_call *call, gboolean keep, GErr
   struct ew_question_options q = {.order = ew_call_option(call, "order"),
                                   .named_only = ew_call_has(call, "named-only"),
                                   .rested = ew_call_has(call, "rested"),
-                                  .keep = keep};
+                                  .keep = keep && !ew_call_has(call, "car")};
+  struct ew_speed_use use;
   gboolean good = ew_call_open_desk(call, &book, &desk, error) &&
                   ew_call_quantity(call, "margin", EW_KIND_RATIO, 0.01, &q.margin, error) &&
                   read_level(call, &q.level, error) && ew_call_despite(call, &q.despite, error) &&
                   read_band(call, &q.band_low_rpm, &q.band_high_rpm, error) &&
-                  load_sides(call, &desk, &s, error);
+                  load_sides(call, &desk, &s, error) &&
+                  ew_call_use_of_speeds(call, &desk, s.a, &use, &q, error);
   if (good && (q.margin < 0 || q.margin > 0.2))
     good = ew_refuse(error, "--margin: %.1f %% is outside 0 to 20 %%", 100 * q.margin);
   struct ew_comparison *c =
@@ -187,12 +203,8 @@ static struct ew_comparison *ask(const struct ew_call *call, gboolean keep, GErr
 
 static gboolean run_compare(const struct ew_call *call, GError **error) {
   struct ew_comparison *c = ask(call, !ew_call_has(call, "no-keep"), error);
-  if (c && call->json) {
-    struct ew_json json = ew_answer_begin();
-    ew_comparison_write_json(c, &json);
-    ew_answer_end(&json);
-  } else if (c)
-    say_comparison(c, call->units);
+  if (c)
+    ew_call_answer_comparison(call, c);
   gboolean good = c != NULL;
   ew_comparison_free(c);
   return good;

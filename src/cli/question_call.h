@@ -3,6 +3,7 @@
 #pragma once
 #include "cli/command.h"
 #include "desk/question.h"
+#include "judge/speed_use.h"
 
 #define EW_DESPITE_OPTION                                                                          \
   {                                                                                                \
@@ -10,6 +11,13 @@
         EW_TEXT("ask on purpose although they differ in these: engine, cell, set-up, start"),      \
         FALSE                                                                                      \
   }
+
+/* --car: what side A spends at each speed in it, into `use`, and that into the options. Without --car nothing. */
+gboolean ew_call_use_of_speeds(const struct ew_call *call, const struct ew_desk *desk,
+                               const GPtrArray *a, struct ew_speed_use *use,
+                               struct ew_question_options *options, GError **error);
+/* The answer to a comparison, as text or JSON. */
+void ew_call_answer_comparison(const struct ew_call *call, const struct ew_comparison *c);
 
 /* struct ew_loaded of each role; what a command does not ask for stays empty. */
 struct ew_sides {

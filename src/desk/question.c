@@ -190,7 +190,8 @@ struct ew_comparison *ew_ask_compare(const struct ew_desk *desk, const GPtrArray
                                  .band_high_rpm = q->band_high_rpm,
                                  .drift_mean = NAN,
                                  .drift_sd = NAN,
-                                 .despite = q->despite};
+                                 .despite = q->despite,
+                                 .use = q->use};
   g_assert(o.level < EW_LEVELS_COUNT && group->len == history->len);
   find_costs(all, &o);
   struct ew_learned learned;

@@ -15,6 +15,7 @@ struct ew_question_options {
   gboolean rested;                    /* stopped, or rested long, since the last pull */
   gboolean keep;                      /* write the answer into the book */
   guint despite;                      /* what may differ on purpose (judge/comparable.h) */
+  const struct ew_speed_use *use;     /* what speeds weigh; NULL: alike (judge/speed_use.h) */
 };
 
 /* a, b: struct ew_loaded*; history: the same, in groups told by `history_group`. */

@@ -13,7 +13,7 @@
  * | practice | all of the practice cell, or none | reason | reason | reason | reason |
  * | engine | one engine of the book; names where a pull is not of the book; not known: the same | reason | reason* | reason* | reason |
  * | build | the engine's own record but for names and limits, and its build | reason | change | reason | reason |
- * | cell | name, arm, and inertias of a sweep, as the curve was computed with | reason* | reason* | reason* | same |
+ * | cell | name, arm, and inertias of a sweep, as the curve was computed with; two cells that a round of a reference engine covers (judge/between.h): wider | reason* | reason* | reason* | same |
  * | method | standard, kind of charging, smoothing, the engine's inertia counted or not | reason | reason | reason | same |
  * | air | pressure, temperature and humidity known on both sides, or on neither | reason, wider | reason, wider | the same | same |
  * | set-up | every field that is not a condition; fuel and equipment else the engine's | reason* | change | reason* | oil only |
@@ -35,6 +35,7 @@
  * Cost: one pass over the pulls of the sides; the record of an engine is gone through once for each of them. */
 #pragma once
 #include "engine/engine.h"
+#include "judge/between.h"
 #include "judge/history.h"
 #include "pull/calibrated.h"
 #include "pull/curve.h"
@@ -90,6 +91,9 @@ struct ew_pull_facts {
   double air_u;           /* relative, of torque: what the age of its weather adds; NaN: nothing */
   gboolean invented;      /* of the practice cell */
   const ew_message *held; /* the question that is open; NULL: none */
+  const struct ew_between
+      *between;       /* the round of a reference engine that covers its cell; or NULL */
+  gsize between_cell; /* which of that round's cells it is */
 };
 /* Those of a curve and its set-up alone. */
 struct ew_pull_facts ew_pull_facts_of(const struct ew_curve *curve, const struct ew_setup *setup);

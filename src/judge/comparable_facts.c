@@ -33,6 +33,9 @@ EW_MESSAGE(cells, "judge.cells", EW_CAUTION, "the cell's record differs: {change
 EW_MESSAGE(
     cells_wider, "judge.cells-wider", EW_CAUTION,
     "two cells: what cancels in one cell does not here, and the interval is wider by {share}");
+EW_MESSAGE(cells_between, "judge.cells-between", EW_NOTE,
+           "two cells: by the round of the reference engine they differ by {difference}; the "
+           "interval is wider by {share} for it");
 EW_MESSAGE(other_factors, "judge.other-factors", EW_CAUTION,
            "the curves were corrected by different factors or inertias");
 EW_MESSAGE(other_smoothing, "judge.other-smoothing", EW_CAUTION,
@@ -178,12 +181,32 @@ static void check_engine(struct ew_gate *gate, const struct ew_pull_facts *a,
 
 /* ---- the cell ---- */
 
+/* Two cells that a reference engine ran in: how far they may differ was measured. */
+static gboolean is_between(const struct ew_pull_facts *a, const struct ew_pull_facts *b) {
+  return a->between && a->between == b->between && a->between_cell != b->between_cell &&
+         !isnan(a->between->back);
+}
+
+static void widen_between(struct ew_gate *gate, const struct ew_pull_facts *a,
+                          const struct ew_pull_facts *b) {
+  const struct ew_between *r = a->between;
+  double apart = r->cell[b->between_cell].mean - r->cell[a->between_cell].mean,
+         variance = ew_between_variance(r, a->between_cell, b->between_cell);
+  ew_gate_widen(gate, EW_FACT_CELL, variance,
+                ew_message(&cells_between, ew_say_share_change("difference", expm1(apart), 2),
+                           ew_say_share("share", sqrt(variance), 2)));
+}
+
 static void check_cell(struct ew_gate *gate, const struct ew_pull_facts *a,
                        const struct ew_pull_facts *b) {
   static const char *const always[] = {"name", "arm", NULL};
   static const char *const of_sweeps[] = {"rotor_inertia", "coupling_inertia", NULL};
   if (!a->bench || !b->bench)
     return;
+  if (is_between(a, b)) {
+    widen_between(gate, a, b);
+    return;
+  }
   g_autoptr(GPtrArray) changes = ew_messages_new();
   for (gsize i = 0; i < ew_bench_fields.count; i++) {
     const struct ew_field *field = &ew_bench_fields.fields[i];

@@ -71,6 +71,34 @@ void ew_comparison_free(struct ew_comparison *c) {
   g_free(c);
 }
 
+EW_MESSAGE(by_use, "judge.by-use", EW_NOTE,
+           "speeds count by the time spent at each: {share} of it lies within what every pull "
+           "reaches. A pull is taken to repeat as its plain mean does");
+
+/* Where it is used, within what every pull reaches; refused where most of the time lies outside. */
+static gboolean use_range(const struct ew_speed_use *use, double low, double top,
+                          struct ew_comparison *c, GError **error) {
+  double all = ew_speed_use_between(use, 0, EW_SPEED_USE_STEPS * EW_SPEED_USE_RPM),
+         inside = ew_speed_use_between(use, low, top);
+  c->band_low_rpm = low;
+  c->band_high_rpm = top;
+  if (!(inside >= EW_SPEED_USE_LEAST * all && all > 0) ||
+      !ew_speed_use_range(use, &c->band_low_rpm, &c->band_high_rpm))
+    return ew_refuse(error,
+                     "the pulls share %#.0f to %#.0f rpm, and only %.0f %% of the time is spent "
+                     "there: name pulls that reach further",
+                     low, top, all > 0 ? 100 * inside / all : 0);
+  ew_messages_add(c->notes, ew_message(&by_use, ew_say_share("share", inside / all, 0)));
+  return TRUE;
+}
+
+/* The headline of a pull: mean of the logarithm of its torque. */
+static double mean_of(const struct ew_curve *curve, const struct ew_compare_options *o,
+                      const struct ew_comparison *c) {
+  return o->use ? ew_speed_use_log(o->use, curve, c->band_low_rpm, c->band_high_rpm)
+                : ew_curve_band_log(curve, c->band_low_rpm, c->band_high_rpm);
+}
+
 /* The band that every pull reaches, from the method's shares of the common top speed. */
 static gboolean settle_range(const struct ew_compared_pull *pulls, gsize n,
                              const struct ew_compare_options *o, struct ew_comparison *c,
@@ -85,6 +113,8 @@ static gboolean settle_range(const struct ew_compared_pull *pulls, gsize n,
   const struct ew_method *method = &pulls[0].curve->method;
   c->band_low_rpm = isnan(o->band_low_rpm) ? fmax(method->band_low * top, low) : o->band_low_rpm;
   c->band_high_rpm = isnan(o->band_high_rpm) ? method->band_high * top : o->band_high_rpm;
+  if (o->use && !use_range(o->use, low, top, c, error))
+    return FALSE;
   if (c->band_low_rpm < low || c->band_high_rpm > top || c->band_high_rpm - c->band_low_rpm < 300)
     return ew_refuse(
         error,
@@ -197,7 +227,7 @@ static struct ew_spread history_of(const struct ew_compared_pull *pulls, gsize n
   gsize count = 0;
   for (gsize i = 0; i < n; i++) {
     double mean = pulls[i].side >= 2 && is_like_its_group(pulls, n, i, c)
-                      ? ew_curve_band_log(pulls[i].curve, c->band_low_rpm, c->band_high_rpm)
+                      ? mean_of(pulls[i].curve, o, c)
                       : (double)NAN;
     if (isnan(mean))
       continue;
@@ -230,7 +260,7 @@ static int by_position(const void *a, const void *b, void *user) {
 }
 
 static struct gathered gather_values(const struct ew_compared_pull *pulls, gsize n,
-                                     struct ew_comparison *c) {
+                                     const struct ew_compare_options *o, struct ew_comparison *c) {
   struct gathered g = {g_new(struct ew_value, n + 1), g_malloc_n(n + 1, sizeof *g.conditions),
                        g_new(gsize, n + 1), g_new0(double, n + 1), 0};
   double sum[2] = {0, 0};
@@ -240,7 +270,7 @@ static struct gathered gather_values(const struct ew_compared_pull *pulls, gsize
   g_qsort_with_data(g.which, (int)g.count, sizeof *g.which, by_position, ew_as_pointer(pulls));
   for (gsize i = 0; i < g.count; i++) {
     const struct ew_compared_pull *p = &pulls[g.which[i]];
-    double mean = ew_curve_band_log(p->curve, c->band_low_rpm, c->band_high_rpm);
+    double mean = mean_of(p->curve, o, c);
     g.values[i] = (struct ew_value){p->side, p->position, mean};
     ew_effects_conditions(p->curve, g.conditions[i]);
     sum[p->side] += mean;
@@ -380,7 +410,7 @@ static void settle_validity(const struct ew_alike *alike, const struct ew_compar
 
 static void settle(struct ew_comparison *c, const struct ew_compared_pull *pulls, gsize n,
                    const struct ew_compare_options *o) {
-  struct gathered g = gather_values(pulls, n, c);
+  struct gathered g = gather_values(pulls, n, o, c);
   g_autoptr(ew_alike) alike = ask_gate(pulls, n, o);
   settle_validity(alike, o, c);
   settle_safety(pulls, n, o, c);

@@ -4,7 +4,7 @@
 #include "judge/comparable.h"
 #include "judge/decide.h"
 #include "judge/effects.h"
-#include "pull/curve.h"
+#include "judge/speed_use.h"
 
 struct ew_compared_pull {
   const struct ew_curve *curve;
@@ -29,6 +29,7 @@ struct ew_compare_options {
   gboolean breaking_in;                 /* three like pulls in a row do not agree */
   guint despite;                        /* what may differ on purpose (judge/comparable.h) */
   const struct ew_effects *effects; /* what conditions do, learned; NULL: nothing is taken out */
+  const struct ew_speed_use *use;   /* what speeds weigh; NULL: alike (judge/speed_use.h) */
   const ew_message *look_first; /* an open trip: nothing is safe before somebody looked; or NULL */
 };
 

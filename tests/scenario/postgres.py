@@ -104,7 +104,7 @@ class Postgres:
 
 
 class Line:
-    """The network between: a socket that passes bytes on, until it is cut or holds its breath."""
+    """The network between: a socket that passes bytes on, until it is cut, holds its breath, or takes `slow_s` for each 64 kB either way."""
 
     def __init__(self, folder, server):
         self.folder, self.server = folder, server
@@ -112,7 +112,7 @@ class Line:
         self.listener = socket.socket(socket.AF_UNIX)
         self.listener.bind(os.path.join(folder, ".s.PGSQL.5432"))
         self.listener.listen(20)
-        self.cut, self.hold, self.pairs = False, False, []
+        self.cut, self.hold, self.slow_s, self.pairs = False, False, 0, []
         threading.Thread(target=self.accept, daemon=True).start()
 
     def accept(self):
@@ -138,6 +138,7 @@ class Line:
     def carry(self, a, b):
         try:
             while data := a.recv(65536):
+                time.sleep(self.slow_s)
                 while self.hold:
                     time.sleep(0.05)
                 b.sendall(data)

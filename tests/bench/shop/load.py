@@ -1,7 +1,7 @@
 """Four cells of 64 channels at 1 kHz into one store on this machine, a page open on each: how far the store is behind, rows a second, and how
-long the alarms take to decide while the network is well, while the store holds its breath, and while it is gone.
+long the alarms take to decide while the network is well, slow (0.15 s each way for every 64 kB), silent, and gone.
 
-    python3 load.py PROGRAM [--seconds 60] [--cells 4] [--rate 1000] [--channels 64]
+    python3 load.py PROGRAM [--seconds 60] [--others 30] [--cells 4] [--rate 1000] [--channels 64]
 
 A line of JSON a figure. The loggers are threads of this script and take their share of the machine; each sends rows as text over TCP."""
 import argparse
@@ -25,10 +25,12 @@ from postgres import PASSWORD, Line, Postgres  # noqa: E402
 wanted = argparse.ArgumentParser()
 wanted.add_argument("program")
 wanted.add_argument("--seconds", type=float, default=60)
+wanted.add_argument("--others", type=float, help="seconds of each state of the network but the first (half of --seconds)")
 wanted.add_argument("--cells", type=int, default=4)
 wanted.add_argument("--rate", type=int, default=1000)
 wanted.add_argument("--channels", type=int, default=64)
 told = wanted.parse_args()
+others = told.seconds / 2 if told.others is None else told.others
 program = os.path.abspath(told.program)
 folder = tempfile.mkdtemp(prefix="ew-load-")
 os.chmod(folder, 0o755)
@@ -150,12 +152,12 @@ server = Postgres(folder)
 environment.update(server.environment())
 subprocess.run([program, "shop", "new", server.address("owner")], env=environment, check=True, stdout=subprocess.DEVNULL)
 server.ask(f"CREATE ROLE cell1 LOGIN PASSWORD '{PASSWORD.replace(chr(39), chr(39) * 2)}' IN ROLE enginewright_cell")
-for what, share, state in (("well", 1, {}), ("silent: connected, nothing comes back", 0.5, {"hold": True}), ("gone", 0.5, {"hold": False, "cut": True})):
-    line = Line(os.path.join(folder, f"line-{share}-{len(state)}"), server)
+for number, (what, seconds, state) in enumerate((("well", told.seconds, {}), ("slow: 0.15 s each way", others, {"slow_s": 0.15}), ("silent: connected, nothing comes back", others, {"hold": True}), ("gone", others, {"cut": True}))):
+    line = Line(os.path.join(folder, f"line-{number}"), server)
     cells = [Cell(f"{n} {what.split(':')[0]}", server, line) for n in range(1, told.cells + 1)]
     time.sleep(3)
-    phase(what, cells, server, line, told.seconds * share, **state)
-    line.hold, line.cut = False, False
+    phase(what, cells, server, line, seconds, **state)
+    line.hold, line.cut, line.slow_s = False, False, 0
     ends = [c.stop() for c in cells]
     tell(f"{what}: the alarms decide", decision_p50_ms=1e3 * max(e.get("decision_p50_s", float("nan")) for e in ends), decision_p99_ms=1e3 * max(e.get("decision_p99_s", float("nan")) for e in ends),
          all_stored=all(e.get("all_stored") for e in ends), limit_ms=50)

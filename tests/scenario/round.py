@@ -22,8 +22,8 @@ def add(cell, engine, gain=1.0, count=4, *words):
     for i in range(count):
         seed += 1
         text = recordings.sweep(seed=seed, gain=gain * READS[cell] * (1 + 0.001 * ((seed * 7) % 5 - 2))).text()
-        ids += [str(p["id"]) for p in s.good("pull", "add", s.write(f"{cell}-{seed}.csv", text), "--book", books[cell], "--engine", engine, "--set", "spark=28 deg",
-                                             *(words if i == 0 else ()), "--json").json["pulls"]]
+        ids += [str(i) for i in s.good("pull", "add", s.write(f"{cell}-{seed}.csv", text), "--book", books[cell], "--engine", engine, "--set", "spark=28 deg",
+                                             *(words if i == 0 else ()), "--json").json["pull_ids"]]
     return ids
 
 
@@ -67,7 +67,7 @@ for says, pulls, *found in (("too few", first[:3], "run 1 more"), ("another engi
     s.refused(says, s.run("round", "visit", "winter", *pulls, "--book", north), *found)
 s.good("pull", "discard", first[0], "--reason", "slipped coupling", "--book", north)
 s.refused("a discarded pull", s.run("round", "visit", "winter", *first, "--book", north), "discarded")
-s.good("pull", "discard", first[0], "--reason", "", "--book", north)
+s.good("pull", "discard", first[0], "--take-back", "--book", north)
 s.good("round", "visit", "winter", *first, "--book", north)
 s.refused("the visit again", s.run("round", "visit", "winter", *first, "--book", north), "visit 1")
 s.good("round", "new", "winter", "--engine", "reference four", "--cells", "north,south", "--book", south)
@@ -84,7 +84,7 @@ s.check("north again is next, in whatever order the books are named", half["next
 stayed = add("north", "reference four")
 s.refused("back without having left", s.run("round", "visit", "winter", *stayed, "--book", north), "never left", "--remounted")
 back = add("north", "reference four", 1.0, 4, "--remounted")
-s.refused("pulls on either side of a mounting", s.run("round", "visit", "winter", stayed[0], *back[:3], "--book", north), "mounting")
+s.refused("pulls on either side of a mounting", s.run("round", "visit", "winter", *back[:3], stayed[0], "--book", north), "mounting")
 s.good("round", "visit", "winter", *back, "--book", north)
 whole = s.good("round", "show", "winter", "--book", north, "--with", south, "--json").json
 
@@ -132,7 +132,7 @@ s.refused("a margin of half", compare(margin="50 %"), "margin")
 # ---- a pull of the round is discarded afterwards: the round no longer holds ----
 s.good("pull", "discard", there[1], "--reason", "boost leak seen later", "--book", south)
 s.refused("a round with a discarded pull", compare(), "discarded")
-s.good("pull", "discard", there[1], "--reason", "", "--book", south)
+s.good("pull", "discard", there[1], "--take-back", "--book", south)
 s.check("and taken back it does again", compare().json["verdict"] == "gain")
 
 # ---- a cell that was not in it ----

@@ -173,7 +173,7 @@ static gboolean keep(struct ew_book *book, const struct ew_round *r, const char 
 
 gboolean ew_round_same_plan(const struct ew_round *a, const struct ew_round *b) {
   gboolean same =
-      strcmp(a->engine, b->engine) == 0 && a->pulls == b->pulls && a->cells->len == b->cells->len;
+      g_str_equal(a->engine, b->engine) && a->pulls == b->pulls && a->cells->len == b->cells->len;
   for (guint i = 0; same && i < a->cells->len; i++)
     same = strcmp(a->cells->pdata[i], b->cells->pdata[i]) == 0;
   return same;
@@ -285,23 +285,20 @@ static gboolean judge_visit(const struct ew_desk *desk, const struct ew_round *r
                    r->name, r->pulls, r->pulls - (int)pulls->len);
 }
 
-/* In an engine that came back the mounting is another one: else nothing of it was seen. */
+/* An engine that came back was mounted again: else nothing of that was seen. */
 static gboolean judge_mounting(const struct ew_desk *desk, const struct ew_round *r,
-                               const GArray *pulls, GError **error) {
-  struct ew_pull_row before, now;
+                               const struct ew_loaded *now, GError **error) {
   if (r->visits->len == 0)
     return TRUE;
   const struct ew_round_visit *first = r->visits->pdata[0];
-  if (!ew_pull_get(desk->book, g_array_index(first->pulls, gint64, 0), &before, error))
+  struct ew_loaded *before = ew_desk_load_id(desk, g_array_index(first->pulls, gint64, 0), error);
+  if (!before)
     return FALSE;
-  gboolean good = ew_pull_get(desk->book, g_array_index(pulls, gint64, 0), &now, error);
-  if (good && now.mounting == before.mounting)
-    good = ew_refuse(error, "by this book the engine never left the cell since the first visit: "
-                            "the first pull after it came back is added with --remounted");
-  else if (good)
-    ew_pull_row_clear(&now);
-  ew_pull_row_clear(&before);
-  return good;
+  gboolean left = ew_round_mounted_between(before, now);
+  ew_loaded_free(before);
+  return left || ew_refuse(error, "by this book the engine never left the cell since the first "
+                                  "visit: the first pull after it came back is added with "
+                                  "--remounted");
 }
 
 gboolean ew_round_visit(const struct ew_desk *desk, const char *name, const GArray *pulls,
@@ -318,17 +315,17 @@ gboolean ew_round_visit(const struct ew_desk *desk, const char *name, const GArr
                      "there is no round '%s' in this book: 'round new' plans it, the same "
                      "in each cell",
                      name);
-  if (!was_there(r, pulls, error) || !judge_visit(desk, r, pulls, error) ||
-      !judge_mounting(desk, r, pulls, error))
+  if (!was_there(r, pulls, error) || !judge_visit(desk, r, pulls, error))
     return FALSE;
   struct ew_round_visit *v = g_new0(struct ew_round_visit, 1);
   v->pulls = g_array_new(FALSE, FALSE, sizeof(gint64));
   g_array_append_vals(v->pulls, pulls->data, pulls->len);
   v->at = ew_time_now();
   v->who = g_strdup(ew_book_who());
-  g_ptr_array_add(r->visits, v);
   g_autoptr(GPtrArray) loaded = ew_round_load_visit(desk, r, v, error);
-  return loaded && keep(desk->book, r, was, error);
+  gboolean good = loaded && judge_mounting(desk, r, loaded->pdata[0], error);
+  g_ptr_array_add(r->visits, v);
+  return good && keep(desk->book, r, was, error);
 }
 
 struct ew_spread ew_round_repeats(const struct ew_desk *desk) {

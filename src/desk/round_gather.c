@@ -34,11 +34,16 @@ static gboolean is_once(const struct ew_desk *desk, const GPtrArray *pulls, stru
   return TRUE;
 }
 
+gboolean ew_round_mounted_between(const struct ew_loaded *a, const struct ew_loaded *b) {
+  const struct ew_pull_facts *one = &a->facts, *other = &b->facts;
+  return ew_level_between(&one, 1, &other, 1) == EW_LEVEL_REMOUNT;
+}
+
 static gboolean is_one_mounting(const GPtrArray *pulls, GError **error) {
   const struct ew_loaded *first = pulls->pdata[0];
   for (guint i = 1; i < pulls->len; i++) {
     const struct ew_loaded *l = pulls->pdata[i];
-    if (l->row.mounting != first->row.mounting)
+    if (ew_round_mounted_between(first, l))
       return ew_refuse(error, "%s and %s lie on either side of a mounting: a visit is one mounting",
                        first->name, l->name);
   }

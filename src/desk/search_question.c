@@ -335,6 +335,55 @@ static gboolean read_all(struct ew_search_question *q, const struct ew_node *roo
   return TRUE;
 }
 
+/* Does the axis set this figure outright? By so much, or by a share, two may change it one after the other. */
+static gboolean among(const GArray *set, int what) {
+  for (guint i = 0; set && i < set->len; i++) {
+    const struct ew_variation *v = &g_array_index(set, struct ew_variation, i);
+    if (v->what == what && v->change.how == EW_ADJUST_SET)
+      return TRUE;
+  }
+  return FALSE;
+}
+
+static gboolean sets(const struct ew_search_axis *a, int what) {
+  gboolean any =
+      a->kind == EW_AXIS_RANGE && a->from.what == what && a->from.change.how == EW_ADJUST_SET;
+  for (guint p = 0; a->kind == EW_AXIS_PARTS && p < a->parts->len; p++)
+    any |= among(((const struct ew_search_part *)g_ptr_array_index(a->parts, p))->set, what);
+  return any || (a->kind == EW_AXIS_VALUES && among(a->values, what));
+}
+
+/* A figure that this axis sets and another one, too. */
+static gboolean meet(const struct ew_search_axis *a, const struct ew_search_axis *b) {
+  gboolean any =
+      a->kind == EW_AXIS_RANGE && a->from.change.how == EW_ADJUST_SET && sets(b, a->from.what);
+  for (guint i = 0; a->kind == EW_AXIS_VALUES && i < a->values->len; i++)
+    any |= among(a->values, g_array_index(a->values, struct ew_variation, i).what) &&
+           sets(b, g_array_index(a->values, struct ew_variation, i).what);
+  for (guint p = 0; a->kind == EW_AXIS_PARTS && p < a->parts->len; p++) {
+    const struct ew_search_part *part = g_ptr_array_index(a->parts, p);
+    for (guint i = 0; i < part->set->len; i++) {
+      int what = g_array_index(part->set, struct ew_variation, i).what;
+      any |= among(part->set, what) && sets(b, what);
+    }
+  }
+  return any;
+}
+
+static gboolean apart(const struct ew_search_question *q, const char *where, GError **error) {
+  for (guint i = 0; i < q->axes->len; i++)
+    for (guint j = i + 1; j < q->axes->len; j++) {
+      const struct ew_search_axis *a = g_ptr_array_index(q->axes, i);
+      const struct ew_search_axis *b = g_ptr_array_index(q->axes, j);
+      if (meet(a, b))
+        return ew_refuse(error,
+                         "%s: '%s' and '%s' set the same figure, so one would undo the other: "
+                         "leave one of them out",
+                         where, a->name, b->name);
+    }
+  return TRUE;
+}
+
 /* What no single line shows. */
 static gboolean check(const struct ew_search_question *q, const char *where, GError **error) {
   if (q->axes->len < 1 || q->axes->len > EW_AXES_MOST)
@@ -348,6 +397,8 @@ static gboolean check(const struct ew_search_question *q, const char *where, GEr
   if (q->wishes->len > EW_FIGURES_MOST)
     return ew_refuse(error, "%s: want and limits: %u figures; at most %d", where, q->wishes->len,
                      EW_FIGURES_MOST);
+  if (!apart(q, where, error))
+    return FALSE;
   gboolean run = FALSE;
   for (guint i = 0; i < q->wishes->len; i++) {
     const struct ew_search_wish *w = &g_array_index(q->wishes, struct ew_search_wish, i);

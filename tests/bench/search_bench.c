@@ -5,7 +5,8 @@
  *   search_bench judge QUESTION GRID ASKED...           the figures: see search_rows.h
  *   search_bench compare QUESTION GRID GRID
  *
- *   --designs N (of the grid, 10000)  --shard I/N  --seed N  --first N  --rounds N  --batch N  --cell MM  --threads N  --block N
+ *   --designs N (of the grid, 10000)  --shard I/N  --seed N  --first N  --rounds N  --batch N  --cell MM  --cfl N
+ *   --tolerance N  --threads N  --block N
  *
  * A row is a design: its number, round, sound or not, where it is on the axes, its figures; a torn last row is run again. */
 #include "search_rows.h"
@@ -45,6 +46,10 @@ static gboolean read_options(int count, char **word, struct ew_search_setup *s) 
       s->seed = g_ascii_strtoull(value, NULL, 10);
     else if (strcmp(name, "--cell") == 0)
       s->options.cell_m = 1e-3 * g_ascii_strtod(value, NULL);
+    else if (strcmp(name, "--cfl") == 0)
+      s->options.cfl = g_ascii_strtod(value, NULL);
+    else if (strcmp(name, "--tolerance") == 0)
+      s->options.tolerance = g_ascii_strtod(value, NULL);
     else if (strcmp(name, "--shard") != 0 || sscanf(value, "%d/%d", &shard, &shards) != 2)
       return FALSE;
   }

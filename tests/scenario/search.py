@@ -62,6 +62,8 @@ for says, (was, now), names in ROWS:
 plain = QUESTION.replace("  - {figure: price}\n", "").replace("field: runner_length, from: 200 mm, to: 400 mm", "field: agreed_limit, from: 6000 rpm, to: 6400 rpm")
 s.refused("an axis that changes nothing", ask(plain), "agreed_limit")
 s.refused("octane, and the spark gives way to the fuel", ask(QUESTION.replace("spark: 24 deg", "spark: best").replace("peak_pressure, most: 90 bar", "octane, most: 98")), "spark: mbt")
+for says, more, names in (("a field twice", "  - {field: compression, from: 8, to: 8.5}\n", "compression"), ("a field that a part sets, too", "  - {field: inlet.duration, values: [270 deg, 280 deg]}\n", "camshaft")):
+    s.refused(says, ask(QUESTION.replace("shelf:\n", more + "shelf:\n")), names, "same figure")
 s.refused("not a question", ask("just words\n"), "KEY: VALUE")
 s.refused("no such file", s.run("engine", "search", engine, s.path("nowhere.yaml")), "nowhere.yaml")
 

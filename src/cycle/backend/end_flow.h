@@ -6,6 +6,10 @@
  * The flow through an opening grows with the root s of its pressure difference, so Newton's passes go
  * in s: in p they would fall off the root's edge when the flow turns round.
  *
+ * In single precision a wide mouth near the turn of its flow has a difference of hundredths of a pascal, less than the pressures themselves can
+ * tell: there passes keep to s, never to a difference of pressures, what is remembered is a share of the largest s (1 - p would not leave 1 again),
+ * and what a small fall in pressure gives is its series.
+ *
  * Whoever includes it has defined what pipe_cell.h needs, ew_ends, ew_indices, ew_let_end (declares a pointer to an end), and ew_take: what the node loses. */
 #pragma once
 
@@ -100,13 +104,31 @@ INLINE struct supply supply_of(const struct ew_end_node *node, int lane) {
   return v;
 }
 
-/* Mass flux through the throat from the node down to pressure p; choked where that is lower. */
-INLINE V throat(const struct supply *v, V p, M *choked) {
+#ifdef EW_SINGLE
+#define SMALL_FALL 0.03 /* the series' next term is below 1e-7 of the first there */
+
+/* 1 - (1 - q)^e of a small q. */
+INLINE V fallen(V q, V e) {
+  V series = 1 + 0.2 * (4 - e) * q;
+  series = 1 + 0.25 * (3 - e) * q * series;
+  series = 1 + 0.333333333 * (2 - e) * q * series;
+  return e * q * (1 + 0.5 * (1 - e) * q * series);
+}
+#endif
+
+/* Mass flux through the throat from the node down to pressure p = p_node - s^2; choked where that is lower. */
+INLINE V throat(const struct supply *v, V p, V s, M *choked) {
   V wanted = v->exponent * logarithm(p / v->p);
   *choked = over(v->log_critical, wanted);
   V l = least(most(wanted, v->log_critical), splat(0));
-  V t = exponential(l);
-  return v->rho * exponential(l / (v->g - 1)) * root(v->energy2 * (1 - t));
+  V t = exponential(l), fall = 1 - t;
+#ifdef EW_SINGLE
+  V q = s * s / v->p;
+  fall = pick(over(splat(SMALL_FALL), q), fallen(q, v->exponent), fall);
+#else
+  (void)s;
+#endif
+  return v->rho * exponential(l / (v->g - 1)) * root(v->energy2 * fall);
 }
 
 /* Velocity of the mixed-out jet of mass flux k at pressure p, stagnation enthalpy that of the node. */
@@ -123,12 +145,21 @@ INLINE struct flow inflow(const struct face *f, const struct supply *v, V open, 
   V low = 0.5 * (closed + root(closed * closed + 4 * f->z * sonic * v->rt));
   guess = pick(over(0.54 * v->p, guess), low, guess);
   V p = pick(over(memory, splat(0)), closed + memory * gap, guess), k, u;
-  V low_s = 1e-6 * root(v->p), high_s = root(gap);
+  V low_s = 1e-6 * root(v->p), high_s = root(gap), s = low_s;
+#ifdef EW_SINGLE
+  V wide =
+      f->z + root(f->z * f->z + 2 * v->rho * gap / a2); /* of the guess: by its own difference */
+  V first = pick(over(0.54 * v->p, v->p - gap * (1 - 2 * f->z / wide)),
+                 root(most(v->p - low, splat(0))), root(2 * v->rho / a2) * gap / wide);
+  s = most(pick(over(memory, splat(0)), memory * high_s, first), low_s);
+#endif
   M choked;
   for (int pass = 0; pass < PASSES; pass++) {
-    V s = most(root(most(v->p - p, splat(0))), low_s);
+#ifndef EW_SINGLE
+    s = most(root(most(v->p - p, splat(0))), low_s);
+#endif
     p = v->p - s * s;
-    k = open * throat(v, p, &choked);
+    k = open * throat(v, p, s, &choked);
     u = jet(v, k, p);
     struct wave w = wave_to(f, p);
     V slope = 2 * s * (w.slope + 0.8 * u / p) + pick(choked, splat(0), u / s);
@@ -136,9 +167,14 @@ INLINE struct flow inflow(const struct face *f, const struct supply *v, V open, 
     p = v->p - s * s;
   }
   p = clamp(p, closed, v->p);
-  k = open * throat(v, p, &choked);
+  k = open * throat(v, p, s, &choked);
   u = jet(v, k, p);
-  return (struct flow){p, u, k, k * v->h, v->yb, v->yf, (p - closed) / (gap + 1e-9 * v->p)};
+#ifdef EW_SINGLE
+  V xi = s / most(high_s, low_s);
+#else
+  V xi = (p - closed) / (gap + 1e-9 * v->p);
+#endif
+  return (struct flow){p, u, k, k * v->h, v->yb, v->yf, xi};
 }
 
 /* Flow to the node: stagnation state of the arriving gas through the opening. */
@@ -155,9 +191,18 @@ INLINE struct flow outflow(const struct face *f, V node_p, V open, V closed, V m
   V k = splat(0), rho = f->rho, t = f->t;
   struct wave w = {f->u, 1 / f->z, splat(1)};
   M full = over(open, splat(0.9999));
-  V low_s = root(most(lower - node_p, 1e-12 * node_p)), high_s = most(root(gap), low_s);
+  V low_s = root(most(lower - node_p, 1e-12 * node_p)), high_s = most(root(gap), low_s), s = low_s;
+#ifdef EW_SINGLE
+  V swept = 2 * f->rho * contraction, wide = f->z + root(f->z * f->z + swept * gap);
+  s = pick(over(splat(0), memory), -memory * high_s, root(swept) * gap / wide);
+#endif
   for (int pass = 0; pass <= PASSES; pass++) {
-    V s = clamp(root(most(p - node_p, splat(0))), low_s, high_s);
+#ifdef EW_SINGLE
+    s = clamp(s, low_s, high_s);
+#else
+    s = clamp(root(most(p - node_p, splat(0))), low_s, high_s);
+#endif
+    V kept = s;
     p = pick(full, lower, node_p + s * s);
     w = wave_to(f, p);
     V x2 = w.x * w.x;
@@ -165,14 +210,25 @@ INLINE struct flow outflow(const struct face *f, V node_p, V open, V closed, V m
     t = f->t * x2;
     V total = x2 + w.u * w.u / cp2; /* T0 / T_i */
     V throat_t = most(node_t, critical * total);
-    V speed = root(cp2 * most(total - throat_t, splat(0)));
+    V fall = total - throat_t;
+#ifdef EW_SINGLE
+    V q = s * s / p, small = x2 * fallen(q, 2 * f->exponent) + w.u * w.u / cp2;
+    fall = pick(over(splat(SMALL_FALL), q), small, fall);
+#endif
+    V speed = root(cp2 * most(fall, splat(0)));
     k = open * f->rho * exponential(logarithm(throat_t) / g1) * speed;
     V out = k / rho;
     V slope = 2 * s * w.slope + pick(over(critical * total, node_t), 0.6 * s * out / p, out / s);
     s = clamp(s + (-w.u - out) / slope, low_s, high_s);
     V next = node_p + s * s;
     p = pass < PASSES ? next : p;
+    s = pass < PASSES ? s : kept;
   }
+#ifdef EW_SINGLE
+  V xi = -s / high_s;
+#else
+  V xi = -((closed - p) / (gap + 1e-9 * node_p));
+#endif
   V u = most(w.u, -root(f->g * f->r * t));
   k = pick(full, most(-u * rho, splat(0)), k);
   u = pick(full, u, -k / rho);
@@ -182,8 +238,7 @@ INLINE struct flow outflow(const struct face *f, V node_p, V open, V closed, V m
   p = pick(fast, f->p, p);
   u = pick(fast, f->u, u);
   enthalpy = pick(fast, f->h + 0.5 * f->u * f->u, enthalpy);
-  return (struct flow){
-      p, u, -k, -k * enthalpy, f->yb, f->yf, -((closed - p) / (gap + 1e-9 * node_p))};
+  return (struct flow){p, u, -k, -k * enthalpy, f->yb, f->yf, xi};
 }
 
 INLINE struct flow blend(M in, struct flow a, struct flow b) {

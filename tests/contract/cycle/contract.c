@@ -326,6 +326,51 @@ static const char *settled(const struct ew_cycle_backend *backend, const struct 
   return NULL;
 }
 
+#define FLOW_OFF_KG_S 1e-5 /* of some 0.1 that flow; a mouth whose flow turns was off by 2e-2 */
+#define FROM_STILL    30   /* steps: still gas starts to move by less than single precision tells */
+
+static double flow_off(const struct bench *a, const struct bench *b) {
+  double off = 0;
+  for (int e = 0; e < 2 * a->state->pipes; e++)
+    off = fmax(off, fabs(ew_state_at(a->state, EW_STATE_ENDS, EW_ENDS_FLOW, e)[0] -
+                         ew_state_at(b->state, EW_STATE_ENDS, EW_ENDS_FLOW, e)[0]));
+  return off;
+}
+
+/* To where base is, but for what the ends remember: that is a backend's own. */
+static void put_beside(struct bench *b, const struct bench *base) {
+  enum { MOST = 256 };
+  double memory[MOST];
+  int ends = 2 * b->state->pipes;
+  g_assert(ends <= MOST);
+  for (int e = 0; e < ends; e++)
+    memory[e] = ew_state_at(b->state, EW_STATE_ENDS, EW_ENDS_MEMORY, e)[0];
+  ew_cycle_state_copy(b->state, 0, base->state, 0);
+  for (int e = 0; e < ends; e++)
+    ew_state_at(b->state, EW_STATE_ENDS, EW_ENDS_MEMORY, e)[0] = memory[e];
+}
+
+/* Every step of a cycle, from where base is: a run may come out right by and large and be wrong where a flow turns. */
+static const char *beside_base(const struct ew_cycle_backend *backend, const struct world *w) {
+  const struct ew_cycle_backend *base = ew_cycle_backend_named("base");
+  const char *wrong = NULL;
+  if (backend->tolerance == 0)
+    return NULL; /* compared bit by bit elsewhere */
+  struct bench a = bench_open(base, w), b = bench_open(backend, w);
+  bench_begin(&a, 0, w->laid[0], 3000);
+  bench_begin(&b, 0, w->laid[0], 3000);
+  for (int n = 0; !ew_cycle_ended(a.state, 0) && !wrong; n++) {
+    put_beside(&b, &a);
+    base->step(a.work, a.state, 1);
+    backend->step(b.work, b.state, 1);
+    if (n >= FROM_STILL && !(flow_off(&a, &b) < FLOW_OFF_KG_S))
+      wrong = "a flow is not what base has in the same step";
+  }
+  bench_close(&a);
+  bench_close(&b);
+  return wrong;
+}
+
 const struct check contract[] = {
     {"a run has the same bits in any lane", any_lane},
     {"a run has the same bits in any company", any_company},
@@ -335,5 +380,6 @@ const struct check contract[] = {
     {"a cycle ends at 720 degrees and conserves mass and energy", conserved},
     {"what must hold of a state holds after each step", sound},
     {"whole runs settle, and come to what base comes to", settled},
+    {"every step in single precision is the step that base makes", beside_base},
 };
 const int contract_checks = G_N_ELEMENTS(contract);

@@ -451,8 +451,11 @@ void ew_cycle_task_digest(const struct ew_cycle_task *task, char *hex) {
   g_checksum_update(sum, task->plan->digest, sizeof task->plan->digest);
   ew_cycle_digest_words(sum, words, sizeof words);
   const struct ew_cycle_backend *backend = ew_cycle_backend_choose(NULL);
-  if (backend && backend->tolerance > 0) /* its results are others */
+  if (backend && backend->tolerance > 0) { /* its results are others, and were once further off */
+    double tolerance = backend->tolerance;
     g_checksum_update(sum, (const guchar *)backend->name, -1);
+    ew_cycle_digest_words(sum, &tolerance, sizeof tolerance);
+  }
   g_strlcpy(hex, g_checksum_get_string(sum), EW_CYCLE_HEX);
 }
 

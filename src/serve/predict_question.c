@@ -93,7 +93,7 @@ static void put_member(struct ew_node *map, struct ew_node *old, struct ew_node 
   g_assert_not_reached();
 }
 
-/* Each alone: one that a file does not say is no reason to leave the others out. */
+/* Each alone: where a file does not say one, the others are made all the same. */
 static guint change_each(struct ew_engine *engine, const GArray *asked, GArray *left) {
   guint made = 0;
   for (guint i = 0; i < asked->len; i++) {
@@ -108,8 +108,8 @@ static guint change_each(struct ew_engine *engine, const GArray *asked, GArray *
   return made;
 }
 
-/* The changes that an engine's file can say are made in what was typed, so that a turn afterwards turns what they came to, and what is told
- * of the engine is of the changed one. Those it does not say stay in `left`. */
+/* The changes that an engine's file can say are made in what was typed, so that a turn afterwards turns what they came to, and ratio and sliders
+ * are those of the changed engine. Those it does not say stay in `left`. */
 static gboolean change_typed(struct ew_node *map, GArray *left, GError **error) {
   struct ew_node *typed = ew_node_member_of(map, "typed");
   g_autoptr(GArray) asked = ew_variations_new();

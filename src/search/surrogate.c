@@ -27,7 +27,7 @@
 #define WORTH_LEAST  0.6
 #define WORTH_MOST   2.5
 #define WORTH_SPARE                                                                                \
-  1.1 /* chosen on 36 rows of docs/benchmarks-search.md, Bands, and judged on 204 others there */
+  1.1 /* chosen on the 36 rows of docs/benchmarks-search.md, Bands: not independent of them */
 #define GLANCE 4 /* every fourth member */
 
 struct ew_surrogate {

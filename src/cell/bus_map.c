@@ -86,19 +86,40 @@ static const struct {
     {"topics", {"a topic", sizeof(struct ew_bus_row), topic_fields, G_N_ELEMENTS(topic_fields)}},
 };
 
-static gboolean check(const struct ew_bus_row *row, const char *list, GError **error) {
-  if (!row->name || !*row->name)
-    return ew_refuse(error, "name is missing");
-  if (strcmp(list, "topics") == 0 && (!row->topic || !*row->topic))
-    return ew_refuse(error, "'%s': topic is missing", row->name);
+const struct ew_fields *ew_bus_map_fields(const char *list) {
+  for (gsize i = 0; i < G_N_ELEMENTS(tables); i++)
+    if (strcmp(tables[i].list, list) == 0)
+      return &tables[i].table;
+  g_assert_not_reached();
+}
+
+/* Which field of it was the wrong one, or NULL. */
+static const char *wrong_one(const struct ew_bus_row *row, const char *list, GError **error) {
+  if (!row->name || !*row->name) {
+    ew_refuse(error, "name is missing");
+    return "name";
+  }
+  if (strcmp(list, "topics") == 0 && (!row->topic || !*row->topic)) {
+    ew_refuse(error, "'%s': topic is missing", row->name);
+    return "topic";
+  }
   if (strcmp(list, "registers") == 0 && row->address == 65535 && row->kind < EW_REGISTER_COIL &&
-      row->type > EW_REGISTER_UINT16)
-    return ew_refuse(error, "'%s': address 65535 is the last one: a 32-bit figure needs two",
-                     row->name);
-  if (strcmp(list, "signals") == 0 && !row->extended && row->id > 0x7ff)
-    return ew_refuse(error, "'%s': id %d has more than 11 bits: write extended: yes", row->name,
-                     row->id);
-  return TRUE;
+      row->type > EW_REGISTER_UINT16) {
+    ew_refuse(error, "'%s': address 65535 is the last one: a 32-bit figure needs two", row->name);
+    return "address";
+  }
+  if (strcmp(list, "signals") == 0 && !row->extended && row->id > 0x7ff) {
+    ew_refuse(error, "'%s': id %d has more than 11 bits: write extended: yes", row->name, row->id);
+    return "id";
+  }
+  return NULL;
+}
+
+gboolean ew_bus_map_check(const struct ew_bus_row *row, const char *list, GError **error) {
+  const char *field = wrong_one(row, list, error);
+  if (field)
+    ew_error_at_field(error, field);
+  return field == NULL;
 }
 
 static gboolean read_rows(struct ew_bus_map *map, const struct ew_node *list, const char *where,
@@ -109,7 +130,7 @@ static gboolean read_rows(struct ew_bus_map *map, const struct ew_node *list, co
     if (!ew_fields_read(table, one, where, NULL, &row, error))
       return FALSE;
     g_array_append_val(map->rows, row);
-    if (!check(&row, list->key, error)) {
+    if (!ew_bus_map_check(&row, list->key, error)) {
       g_prefix_error(error, "%s:%u: ", where, one->line);
       return FALSE;
     }
@@ -126,12 +147,10 @@ struct ew_bus_map *ew_bus_map_read(const struct ew_node *root, const char *where
   }
   struct ew_bus_map *map = g_new0(struct ew_bus_map, 1);
   map->rows = g_array_new(FALSE, TRUE, sizeof(struct ew_bus_row));
-  for (gsize i = 0; i < G_N_ELEMENTS(tables); i++)
-    if (strcmp(tables[i].list, name) == 0 &&
-        !read_rows(map, list, where, &tables[i].table, error)) {
-      ew_bus_map_free(map);
-      return NULL;
-    }
+  if (!read_rows(map, list, where, ew_bus_map_fields(name), error)) {
+    ew_bus_map_free(map);
+    return NULL;
+  }
   g_assert(map->rows->len > 0); /* `name` is one of the lists above */
   map->channels = (struct ew_source_channels){map->rows->len, g_new0(char *, map->rows->len + 1),
                                               g_new0(char *, map->rows->len + 1)};

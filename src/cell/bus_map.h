@@ -55,6 +55,10 @@ struct ew_bus_map *ew_bus_map_file(const char *path, const char *list, GError **
 void ew_bus_map_free(struct ew_bus_map *map);
 G_DEFINE_AUTOPTR_CLEANUP_FUNC(ew_bus_map, ew_bus_map_free)
 
+/* The fields of a row of that list; and what no field alone can tell of a row. */
+const struct ew_fields *ew_bus_map_fields(const char *list);
+gboolean ew_bus_map_check(const struct ew_bus_row *row, const char *list, GError **error);
+
 /* A message's text, a number and nothing else, into a figure, scaled. FALSE: it is none, and NaN. */
 gboolean ew_bus_topic_value(const struct ew_bus_row *row, const void *payload, gsize size,
                             double *value);

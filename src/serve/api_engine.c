@@ -29,7 +29,7 @@ static char *bound(const struct ew_field *f, double inside) {
 /* The examples of the field's kind that it would take itself; NULL: none. */
 static char *examples_of(const struct ew_field *f) {
   if (f->type != EW_FIELD_QUANTITY && f->type != EW_FIELD_NUMBERS)
-    return NULL;
+    return g_strdup(f->example);
   g_auto(GStrv) all = g_strsplit(ew_kind_examples(f->kind), ", ", -1);
   g_autoptr(GString) good = g_string_new(NULL);
   gboolean limited = f->minimum != 0 || f->maximum != 0;

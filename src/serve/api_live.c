@@ -69,31 +69,36 @@ gboolean ew_api_live(struct ew_service *s, const struct ew_request *r, struct ew
          write_cut_short(s, &reply->json, error);
 }
 
-/* A practice session goes into the served book (*other NULL) only when that is a practice book, too. */
+/* Nothing is measured: it goes into a book of its own. */
+static gboolean is_play(const char *source) {
+  return source && (g_str_has_prefix(source, "practice:") || g_str_has_prefix(source, "replay:"));
+}
+
+/* A practice session, or a replay, goes into the served book (*other NULL) only when that is a practice book, too. */
 static gboolean book_for(struct ew_service *s, const char *source, char **other, GError **error) {
   g_autofree char *practice = NULL;
   *other = NULL;
   if (!ew_setting_get(s->book, "practice", &practice, error))
     return FALSE;
-  if (g_str_has_prefix(source, "practice:") && g_strcmp0(practice, "yes") != 0)
+  if (is_play(source) && g_strcmp0(practice, "yes") != 0)
     *other = g_strconcat(ew_book_path(s->book), ".practice", NULL);
   return TRUE;
 }
 
-/* A page may not have this program read any file: live sources only. */
-static gboolean check_source(const char *source, GError **error) {
-  static const char *const forms[] = {"practice:", "tcp://", "udp://", "serial:/dev/"};
-  for (gsize i = 0; source && i < G_N_ELEMENTS(forms); i++)
-    if (g_str_has_prefix(source, forms[i]) && strlen(source) < 400 && !strstr(source, "..") &&
-        ew_plain_is(source))
-      return TRUE;
+/* A page may not have this program read any file: what is there in plain, what was named here, or a recording of this very book. */
+static gboolean check_source(struct ew_service *s, const char *source, GError **error) {
+  g_autofree char *again = g_strdup_printf("replay:%s#", ew_book_path(s->book));
+  if (source && (ew_source_is_plain(source) || ew_sources_knows(s->sources, source) ||
+                 (g_str_has_prefix(source, again) && !strchr(source + strlen(again), '#'))))
+    return TRUE;
   return ew_refuse(
       error,
-      "source: give one of practice:, tcp://HOST:PORT, udp://ADDRESS:PORT, serial:/dev/DEVICE");
+      "source: give one of practice:, tcp://HOST:PORT, udp://ADDRESS:PORT, serial:/dev/DEVICE; any "
+      "other is put together on the page of the machine that serves it");
 }
 
 /* "source": one, or "sources": several on one clock. The array borrows; NULL with *error. */
-static GPtrArray *read_sources(const struct ew_node *body, GError **error) {
+static GPtrArray *read_sources(struct ew_service *s, const struct ew_node *body, GError **error) {
   g_autoptr(GPtrArray) sources = g_ptr_array_new();
   const struct ew_node *list = ew_node_member(body, "sources");
   if (!list)
@@ -105,12 +110,14 @@ static GPtrArray *read_sources(const struct ew_node *body, GError **error) {
     ew_refuse(error, "sources: give a list of 1 to %d", SOURCES_MOST);
     return NULL;
   }
-  gboolean practice = sources->pdata[0] && g_str_has_prefix(sources->pdata[0], "practice:");
+  gboolean practice = is_play(sources->pdata[0]);
   for (guint i = 0; i < sources->len; i++) {
-    if (!check_source(sources->pdata[i], error))
+    if (!check_source(s, sources->pdata[i], error))
       return NULL;
-    if (g_str_has_prefix(sources->pdata[i], "practice:") != practice) {
-      ew_refuse(error, "sources: practice and a real source cannot go into one book together");
+    if (is_play(sources->pdata[i]) != practice) {
+      ew_refuse(
+          error,
+          "sources: practice or a replay, and a real source, cannot go into one book together");
       return NULL;
     }
   }
@@ -183,7 +190,7 @@ static gboolean read_alarms(const struct ew_node *body, char **yaml, const char 
 gboolean ew_api_live_start(struct ew_service *s, const struct ew_request *r, struct ew_reply *reply,
                            GError **error) {
   g_autoptr(ew_node) body = ew_request_json(r, error);
-  g_autoptr(GPtrArray) sources = body ? read_sources(body, error) : NULL;
+  g_autoptr(GPtrArray) sources = body ? read_sources(s, body, error) : NULL;
   if (!sources || !may_start(s, r, sources, reply, error))
     return FALSE;
   const char *changed = ew_node_text(body, "changed");

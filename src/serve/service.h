@@ -110,6 +110,9 @@ struct ew_service {
   X(POST, "/api/v1/notes/{id}/withdraw", note_withdraw, TRUE, WRITE)                               \
   X(GET, "/api/v1/live", live, FALSE, READ)                                                        \
   X(POST, "/api/v1/live/start", live_start, TRUE, WRITE)                                           \
+  X(GET, "/api/v1/live/source-kinds", source_kinds, FALSE, READ)                                   \
+  X(POST, "/api/v1/live/source", source_put, TRUE, READ)                                           \
+  X(POST, "/api/v1/live/source-map", source_map, TRUE, READ)                                       \
   X(POST, "/api/v1/live/control", live_control, TRUE, CONTROL)                                     \
   X(POST, "/api/v1/live/stop", live_stop, TRUE, CONTROL)                                           \
   X(GET, "/api/v1/build", build, FALSE, READ)                                                      \

@@ -8,6 +8,7 @@
 
 #define KEPT_FILE "sources"
 #define KEPT_MOST 32u
+#define URL_MOST  400
 
 static const char *const always[] = {"practice:", "practice:?rate=100"};
 
@@ -86,9 +87,17 @@ static void keep(const char *url) {
   close(lock);
 }
 
+gboolean ew_source_is_plain(const char *url) {
+  static const char *const forms[] = {"practice:", "tcp://", "udp://", "serial:/dev/"};
+  for (gsize i = 0; i < G_N_ELEMENTS(forms); i++)
+    if (g_str_has_prefix(url, forms[i]))
+      return strlen(url) < URL_MOST && !strstr(url, "..") && ew_plain_is(url);
+  return FALSE;
+}
+
 void ew_sources_name(struct ew_sources *sources, const char *url) {
-  if (g_str_has_prefix(url, "practice:"))
-    return; /* an invented day of any pace is for the person here alone */
+  if (g_str_has_prefix(url, "practice:") || g_str_has_prefix(url, "replay:"))
+    return; /* an invented day of any pace, and a day played again, are for the person here alone */
   g_mutex_lock(&sources->mutex);
   gboolean known = place_of(sources->list, url) == 0;
   put_first(sources->list, url);

@@ -401,6 +401,10 @@ def predictions(s, typed, engine_id, pulls):
 
 
 def live_pages(s):
+    s.good("GET", "live/source-kinds", "source-kinds")
+    s.good("POST", "live/source", "source-put", {"kind": "tcp", "typed": {"host": "192.0.2.7", "port": "5000"}})
+    s.good("POST", "live/source", "source-put", {"kind": "can", "typed": {"interface": "can 0"}, "rows": [{"name": "RPM", "id": "99999"}]})
+    s.good("POST", "live/source-map", "source-map", {"kind": "mqtt", "text": "topics:\n  - {name: RPM, unit: rpm, topic: cell/rpm}\n"})
     s.good("POST", "live/start", "live-started", {"source": "practice:"})
     for _ in range(300):
         state = s.good("GET", "live", "live")

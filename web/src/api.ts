@@ -3,7 +3,7 @@
 import type { Added, Again, Amended, Answers, AttachmentAdded, Attachments, BackupMade, Backups, Book, Build, BuildDue, BuildPairing, BuildRecordKept, CalibrationKept, CellRightKept, CellTyped, Channels,
   Comparison, Curves, Day, DemoRun, DeviceCode, Devices, EngineCheck, EngineFields, EngineInCell, EngineKept, EngineTyped, Engines,
   Families, Handover, History, JobBegun, Ledger, LoadCell, LiveStarted, LiveState, Method, MethodPut, MethodTry, NoteAdded, Notes, Origin, Origins,
-  Pull, PullCurve, Pulls, RecorderKept, Recorders, Sending, SetupNow, SheetPages, Shop, Sliders, StepUp, Sweep, Trips, Tune, Typed } from './api_types';
+  Pull, PullCurve, Pulls, RecorderKept, Recorders, Sending, SetupNow, SheetPages, Shop, Sliders, SourceKinds, SourceMap, SourcePut, StepUp, Sweep, Trips, Tune, Typed } from './api_types';
 import type { EarlyAnswer } from './early';
 import type * as described from './api_types';
 import { t } from './words';
@@ -142,6 +142,9 @@ export const api = {
   open: (key: string) => send('POST', 'open', { key }),
   live: () => get<LiveState>('live'),
   liveStart: (sources: string[], changed: string, limit: string, rate: string, table: AlarmTable) => send<LiveStarted>('POST', 'live/start', { sources, changed, limit, rate, ...table }),
+  sourceKinds: () => get<SourceKinds>('live/source-kinds'),
+  sourcePut: (kind: string, typed: Record<string, string>, rows: Record<string, string>[] | null) => send<SourcePut>('POST', 'live/source', { kind, typed, ...(rows ? { rows } : {}) }),
+  sourceMap: (kind: string, text: string) => send<SourceMap>('POST', 'live/source-map', { kind, text }),
   liveControl: (line: string) => send('POST', 'live/control', { line }),
   setup: (units: string) => get<SetupNow>('setup?units=' + units),
   liveStop: () => send('POST', 'live/stop', {}),

@@ -20,6 +20,8 @@ export { ChannelsView } from './view_channels';
 export { MethodView } from './view_method';
 export { StepUpView } from './view_step_up';
 export { SweepView } from './view_sweep';
+export { LiveSetup } from './live_setup';
+export { SourceForm } from './live_source';
 export { AlarmTableChoice } from './live_alarm_table';
 export { CurveNotes } from './curve_notes';
 export { Explain } from './explain';

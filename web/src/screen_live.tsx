@@ -15,7 +15,6 @@ import { Later } from './later';
 import { Actions } from './live_actions';
 import { After } from './live_after';
 import { LiveCurve } from './live_curve';
-import { LiveSetup } from './live_setup';
 import { t, tx, inWords } from './words';
 
 function Big({ label, kind, inside, decimals, unit, channel }: { label: string; kind?: string; inside: number | null; decimals: number; unit?: string; channel?: string }) {
@@ -105,7 +104,7 @@ function Control() {
   const [second, setSecond] = useDraft('live-second', '');
   const [changed, setChanged] = useDraft('live-changed', '');
   const [limit, setLimit] = useDraft('live-limit', '');
-  const [rate, setRate] = useDraft('live-rate', ''), [table, setTable] = useState<AlarmTable>({}), [begins, setBegins] = useState(false);
+  const [building, setBuilding] = useState(false), [rate, setRate] = useDraft('live-rate', ''), [table, setTable] = useState<AlarmTable>({}), [begins, setBegins] = useState(false);
   const control = (line: string) => () => { api.liveControl(line).catch(complain); };
   const start = (e: Event) => {
     e.preventDefault();
@@ -123,6 +122,8 @@ function Control() {
         : tx('No engine is in the cell: pulls have no limit and no history. {begin}', { begin: <a href="#/engine">Begin one</a> })}</p>
       <label>Source <input required value={source} onInput={(e) => setSource(e.currentTarget.value)} list="sources" /></label>
       <label>And from <input value={second} placeholder="a second, if any" onInput={(e) => setSecond(e.currentTarget.value)} list="sources" /></label>
+      {state.value?.may_name && (building ? <Later part={(m) => m.SourceForm} given={{ onTake: (url: string) => { setSource(url); setBuilding(false); }, onClose: () => setBuilding(false) }} />
+        : <p class="tools"><button type="button" onClick={() => setBuilding(true)}>Another source, field by field…</button></p>)}
       <datalist id="sources">{(state.value?.named ?? []).map((one) => <option key={one} value={one} />)}{state.value?.may_name && <><option value="tcp://192.0.2.7:5000" /><option value="serial:/dev/ttyUSB0" /></>}</datalist>
       {state.value?.may_name === false && <p class="quiet">{tx('This device can start the sources named on the machine that serves the page: {sources}.', { sources: <span translate={false}>{state.value.named.join(', ')}</span> })}</p>}
       <label>Changed <input value={changed} placeholder="since the last pull" onInput={(e) => setChanged(e.currentTarget.value)} /></label>
@@ -249,7 +250,7 @@ export function LiveScreen() {
         <div class="live-side" tabIndex={0} role="group" aria-label="Watched channels"><After /><div class="gauges">{state.value.gauges.map((g) => <Gauge key={g.key} gauge={g} />)}</div></div>
       </div>
       <Actions />
-      <div class="columns">{records && <><LiveSetup /><Control /></>}<Near /><News /></div>
+      <div class="columns">{records && <><Later part={(m) => m.LiveSetup} given={{}} /><Control /></>}<Near /><News /></div>
       <Trend />
       <p class="tools"><a href="#/window">The window: for the customer</a><FullScreen /></p>
       <p class="quiet">{state.value.running && !state.value.watched ? t('No alarms are watched in this session: no bands are drawn.') + ' ' : ''}{t("Bands show what the alarms in force allow at this moment. Limits in the template are starting points (common practice, no source) and give way to the makers' figures.")}</p>

@@ -7,6 +7,7 @@
 struct ew_build_result {
   double power_w, power_speed_rpm, torque_n_m, highest_rpm;
   int pulls;
+  gboolean invented; /* they are of the practice cell, and prove nothing of this engine */
 };
 
 /* What was found (ew_message*), gravest first; each about "main clearance 4", "lash 5 exhaust". `result` may be NULL. */

@@ -115,12 +115,12 @@ const struct ew_command ew_command_book_attached = {
 
 static gboolean run_detach(const struct ew_call *call, GError **error) {
   gint64 id = 0;
-  const char *why = ew_call_option(call, "why");
+  const char *why = ew_call_option(call, "reason");
   gboolean back = ew_call_has(call, "put-back");
   if (!read_id(call, &id, error))
     return FALSE;
   if (back == (why && *why))
-    return ew_refuse(error, "give either --why with a reason, or --put-back");
+    return ew_refuse(error, "give either --reason with a reason, or --put-back");
   g_autoptr(ew_book) book = ew_call_book(call, FALSE, TRUE, error);
   return book && ew_keep_attachment_withdrawn(book, id, back ? NULL : why, error) &&
          answer_id(call,
@@ -130,7 +130,7 @@ static gboolean run_detach(const struct ew_call *call, GError **error) {
 }
 static const struct ew_option_spec detach_options[] = {
     {"book", EW_TEXT("FILE"), EW_TEXT("the shop's book"), FALSE},
-    {"why", EW_TEXT("TEXT"), EW_TEXT("the reason; it is kept with the attachment"), FALSE},
+    {"reason", EW_TEXT("TEXT"), EW_TEXT("the reason; it is kept with the attachment"), FALSE},
     {"put-back", NULL, EW_TEXT("put it back"), FALSE},
     {NULL, NULL, NULL, FALSE}};
 const struct ew_command ew_command_book_detach = {
@@ -141,7 +141,8 @@ const struct ew_command ew_command_book_detach = {
     .most = 1,
     .options = detach_options,
     .run = run_detach,
-    .examples = EW_TEXT("book detach 1 --why \"another engine's plug\"\nbook detach 1 --put-back")};
+    .examples =
+        EW_TEXT("book detach 1 --reason \"another engine's plug\"\nbook detach 1 --put-back")};
 
 static gboolean run_note(const struct ew_call *call, GError **error) {
   g_autofree char *now = ew_time_now();

@@ -384,10 +384,10 @@ const struct ew_command ew_command_build_fetch = {
     .examples = "build fetch 1 --out from-the-book.pdf"};
 
 static gboolean run_withdraw(const struct ew_call *call, GError **error) {
-  const char *why = ew_call_option(call, "why");
+  const char *why = ew_call_option(call, "reason");
   gint64 id = g_ascii_strtoll(ew_call_argument(call, 0), NULL, 10);
   if (!why || !*why)
-    return ew_refuse(error, "--why is needed: a withdrawn record is kept with its reason");
+    return ew_refuse(error, "--reason is needed: a withdrawn record is kept with its reason");
   g_autoptr(ew_book) book = ew_call_book(call, FALSE, TRUE, error);
   if (!book || !ew_keep_build_withdrawn(book, id, why, error))
     return FALSE;
@@ -402,7 +402,7 @@ static gboolean run_withdraw(const struct ew_call *call, GError **error) {
 }
 static const struct ew_option_spec withdraw_options[] = {
     {"book", EW_TEXT("FILE"), EW_TEXT("the shop's book"), FALSE},
-    {"why", EW_TEXT("TEXT"), EW_TEXT("the reason"), FALSE},
+    {"reason", EW_TEXT("TEXT"), EW_TEXT("the reason"), FALSE},
     {NULL, NULL, NULL, FALSE}};
 const struct ew_command ew_command_build_withdraw = {
     .name = "build withdraw",
@@ -412,4 +412,4 @@ const struct ew_command ew_command_build_withdraw = {
     .most = 1,
     .options = withdraw_options,
     .run = run_withdraw,
-    .examples = EW_TEXT("build withdraw 41 --why \"read on the wrong cylinder\"")};
+    .examples = EW_TEXT("build withdraw 41 --reason \"read on the wrong cylinder\"")};

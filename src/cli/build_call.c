@@ -63,7 +63,7 @@ struct ew_node *ew_build_call_map(const struct ew_call *call, enum ew_build_kind
 
 /* How to take it back, while it is fresh. */
 static void say_number(const struct ew_build_mark *mark) {
-  ew_say("record %lld; 'enginewright build withdraw %lld --why TEXT' withdraws it",
+  ew_say("record %lld; 'enginewright build withdraw %lld --reason TEXT' withdraws it",
          (long long)mark->id, (long long)mark->id);
 }
 

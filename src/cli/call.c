@@ -4,6 +4,7 @@
 #include "base/as_pointer.h"
 #include "base/plain.h"
 #include "base/words.h"
+#include "book/write.h"
 #include "base/suggest.h"
 #include "cli/commands.h"
 #include "cli/shop_copy.h"
@@ -200,6 +201,16 @@ gboolean ew_call_desk(const struct ew_call *call, struct ew_book *book, struct e
          read_record(call, "cell-file", &ew_bench_fields, &desk->bench, error) &&
          read_engine(call, desk, error) && settle_standard(call, desk, error) &&
          ew_apply_sets(&desk->setup, sets, error);
+}
+
+gboolean ew_call_keeps(const struct ew_call *call, const struct ew_book *book) {
+  if (ew_call_has(call, "no-keep"))
+    return FALSE;
+  if (!book || !ew_book_is_copy(book))
+    return TRUE;
+  if (!call->json)
+    ew_say("Asked of what the shop holds: the answer is not kept, and does not count as a look.");
+  return FALSE;
 }
 
 gboolean ew_call_open_desk(const struct ew_call *call, struct ew_book **book, struct ew_desk *desk,

@@ -63,6 +63,9 @@ gboolean ew_call_desk(const struct ew_call *call, struct ew_book *book, struct e
 /* The same, with the book that --book names or the usual one; `book` stays NULL when there is none. */
 gboolean ew_call_open_desk(const struct ew_call *call, struct ew_book **book, struct ew_desk *desk,
                            GError **error);
+/* Whether an answer is kept in the book and counted as a look: not with --no-keep, nor at a copy of what a shop holds, which is said.
+ * book: may be NULL. */
+gboolean ew_call_keeps(const struct ew_call *call, const struct ew_book *book);
 /* Options that ew_call_desk reads. */
 #define EW_DESK_OPTIONS                                                                            \
   {"book", EW_TEXT("FILE"), EW_TEXT("the shop's book (the usual one if left out)"), FALSE},        \

@@ -183,8 +183,7 @@ static struct ew_comparison *ask(const struct ew_call *call, gboolean keep, GErr
   struct ew_sides s = ew_sides_new();
   struct ew_question_options q = {.order = ew_call_option(call, "order"),
                                   .named_only = ew_call_has(call, "named-only"),
-                                  .rested = ew_call_has(call, "rested"),
-                                  .keep = keep && !ew_call_has(call, "car")};
+                                  .rested = ew_call_has(call, "rested")};
   struct ew_speed_use use;
   gboolean good = ew_call_open_desk(call, &book, &desk, error) &&
                   ew_call_quantity(call, "margin", EW_KIND_RATIO, 0.01, &q.margin, error) &&
@@ -194,6 +193,7 @@ static struct ew_comparison *ask(const struct ew_call *call, gboolean keep, GErr
                   ew_call_use_of_speeds(call, &desk, s.a, &use, &q, error);
   if (good && (q.margin < 0 || q.margin > 0.2))
     good = ew_refuse(error, "--margin: %.1f %% is outside 0 to 20 %%", 100 * q.margin);
+  q.keep = good && keep && !ew_call_has(call, "car") && ew_call_keeps(call, book);
   struct ew_comparison *c =
       good ? ew_ask_compare(&desk, s.a, s.b, s.history, s.groups, &q, error) : NULL;
   ew_sides_free(&s);
@@ -202,7 +202,7 @@ static struct ew_comparison *ask(const struct ew_call *call, gboolean keep, GErr
 }
 
 static gboolean run_compare(const struct ew_call *call, GError **error) {
-  struct ew_comparison *c = ask(call, !ew_call_has(call, "no-keep"), error);
+  struct ew_comparison *c = ask(call, TRUE, error);
   if (c)
     ew_call_answer_comparison(call, c);
   gboolean good = c != NULL;

@@ -354,7 +354,7 @@ const struct ew_command ew_command_job_end = {
     .examples = "job end \"summer six\" --how shipped"};
 
 static gboolean run_withdraw(const struct ew_call *call, GError **error) {
-  const char *word = ew_call_argument(call, 0), *why = ew_call_option(call, "why");
+  const char *word = ew_call_argument(call, 0), *why = ew_call_option(call, "reason");
   char *end = NULL;
   guint64 id = g_ascii_strtoull(word, &end, 10);
   if (!g_ascii_isdigit(*word) || *end || id > G_MAXINT64)
@@ -371,7 +371,7 @@ static gboolean run_withdraw(const struct ew_call *call, GError **error) {
   return TRUE;
 }
 static const struct ew_option_spec withdraw_options[] = {
-    {"why", EW_TEXT("TEXT"), EW_TEXT("what is wrong with it"), FALSE},
+    {"reason", EW_TEXT("TEXT"), EW_TEXT("what is wrong with it"), FALSE},
     {"book", EW_TEXT("FILE"), EW_TEXT("the shop's book"), FALSE},
     {NULL, NULL, NULL, FALSE}};
 const struct ew_command ew_command_job_withdraw = {
@@ -382,4 +382,4 @@ const struct ew_command ew_command_job_withdraw = {
     .most = 1,
     .options = withdraw_options,
     .run = run_withdraw,
-    .examples = EW_TEXT("job withdraw 12 --why \"those hours were of another job\"")};
+    .examples = EW_TEXT("job withdraw 12 --reason \"those hours were of another job\"")};

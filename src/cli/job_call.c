@@ -97,11 +97,11 @@ static void say_record(const struct ew_job *job, enum ew_job_kind kind, const vo
     g_autofree char *name = g_strdelimit(g_strdup(field->name), "_", ' ');
     g_string_append_printf(text, ", %s %s", name, value);
   }
-  ew_say("kept of %s: %s of %s%s", job->name ? job->name : ew_tr(EW_TEXT("the shop")),
+  ew_say("kept for %s: %s of %s%s", job->name ? job->name : ew_tr(EW_TEXT("the shop")),
          ew_tr(table->record), mark->day, text->str);
   if (kind == EW_JOB_PRICES)
     return;
-  ew_say("record %lld; 'enginewright job withdraw %lld --why TEXT' withdraws it",
+  ew_say("record %lld; 'enginewright job withdraw %lld --reason TEXT' withdraws it",
          (long long)mark->id, (long long)mark->id);
 }
 

@@ -197,6 +197,9 @@ static void say_proof(const struct ew_job *job, const struct ew_job_proof *p,
                       "  by the mean of the last %d like pulls; 'sheet report' says how certain",
                       (guint64)p->pulls),
            p->pulls);
+  if (p->invented)
+    ew_say("caution: these pulls are of the practice cell, an invented engine: they prove nothing "
+           "of this one");
   if (p->otherwise)
     ew_say("caution: the build record says otherwise than the wish and the changes here; its "
            "figures count");

@@ -40,7 +40,7 @@ static gboolean run_step(const struct ew_call *call, GError **error) {
   if (good)
     step = ew_ask_step_up(&desk, g_ptr_array_index(s.a, s.a->len - 1),
                           s.b->len ? g_ptr_array_index(s.b, 0) : NULL, next,
-                          !ew_call_has(call, "no-keep"), error);
+                          ew_call_keeps(call, book), error);
   if (step && call->json) {
     struct ew_json json = ew_answer_begin();
     ew_step_up_write_json(step, &json);

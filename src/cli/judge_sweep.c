@@ -108,10 +108,9 @@ static gboolean run_sweep(const struct ew_call *call, GError **error) {
          ew_call_load_history(call, &desk, s.history, s.groups, error) &&
          apply_seen(call, s.pulls, error);
   struct ew_sweep *sweep =
-      good
-          ? ew_ask_sweep(&desk, s.pulls, spark ? EW_SWEEP_SPARK : EW_SWEEP_MIXTURE, margin, reserve,
-                         s.history, s.groups, despite, !ew_call_has(call, "no-keep"), error)
-          : NULL;
+      good ? ew_ask_sweep(&desk, s.pulls, spark ? EW_SWEEP_SPARK : EW_SWEEP_MIXTURE, margin,
+                          reserve, s.history, s.groups, despite, ew_call_keeps(call, book), error)
+           : NULL;
   if (sweep && call->json) {
     struct ew_json json = ew_answer_begin();
     ew_sweep_write_json(sweep, &json);

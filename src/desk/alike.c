@@ -93,14 +93,25 @@ gboolean ew_desk_all_alike(const GPtrArray *pulls, enum ew_alike_use use, guint 
   return TRUE;
 }
 
+/* A practice session beside an engine that ran proves nothing of it: its pulls count where there are no others. */
+static gboolean all_invented(const GArray *rows) {
+  for (guint i = 0; i < rows->len; i++) {
+    const struct ew_pull_row *row = &g_array_index(rows, struct ew_pull_row, i);
+    if (ew_pull_counts(row) && !row->invented)
+      return FALSE;
+  }
+  return TRUE;
+}
+
 GPtrArray *ew_desk_last_like(const struct ew_desk *desk, gint64 engine_id, GError **error) {
   g_autoptr(GPtrArray) run = g_ptr_array_new_with_free_func((GDestroyNotify)ew_loaded_free);
   g_autoptr(GArray) rows = ew_pull_list(desk->book, engine_id, error);
   if (!rows)
     return NULL;
+  gboolean invented = all_invented(rows);
   for (guint i = rows->len; i-- > 0;) {
     const struct ew_pull_row *row = &g_array_index(rows, struct ew_pull_row, i);
-    if (!ew_pull_counts(row))
+    if (!ew_pull_counts(row) || (row->invented && !invented))
       continue;
     struct ew_loaded *loaded = ew_desk_load_id(desk, row->id, error);
     if (!loaded)

@@ -23,7 +23,7 @@ struct ew_learned ew_desk_history_of(const struct ew_desk *desk, gint64 engine_i
                                      const GPtrArray *without, char **learned_from);
 
 /* The last pull of the engine that counts, and those before it in a row that repeat it, oldest first: struct
- * ew_loaded*. Empty when none counts; NULL with *error. O(pulls) rows, a curve for each of the run. */
+ * ew_loaded*. Pulls of the practice cell are among them only where the engine has no others. Empty when none counts; NULL with *error. O(pulls) rows, a curve for each of the run. */
 GPtrArray *ew_desk_last_like(const struct ew_desk *desk, gint64 engine_id, GError **error);
 /* What a pull is judged against when nobody says: the last before it that counts and is comparable. *against 0: there is none.
  * O(pulls of the engine) rows, a curve for each that is looked at. */

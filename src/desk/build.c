@@ -307,10 +307,12 @@ static double mean_at(const GPtrArray *pulls, const char *key, double speed) {
 }
 
 static struct ew_build_result peaks_of(const GPtrArray *pulls) {
-  struct ew_build_result r = {NAN, NAN, NAN, NAN, (int)pulls->len};
+  struct ew_build_result r = {NAN, NAN, NAN, NAN, (int)pulls->len, FALSE};
   if (pulls->len == 0)
     return r;
-  const struct ew_curve *last = ((struct ew_loaded *)pulls->pdata[pulls->len - 1])->curve;
+  const struct ew_loaded *latest = pulls->pdata[pulls->len - 1];
+  const struct ew_curve *last = latest->curve;
+  r.invented = latest->row.invented;
   for (gsize j = 0; j < last->points; j++) {
     double speed = last->speed_rpm[j], torque = mean_at(pulls, NULL, speed),
            power = torque * speed * G_PI / 30;

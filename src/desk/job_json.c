@@ -156,6 +156,7 @@ gboolean ew_job_proof(struct ew_desk *desk, const struct ew_job *job, struct ew_
   p->torque_n_m = result.torque_n_m;
   p->highest_rpm = result.highest_rpm;
   p->pulls = result.pulls;
+  p->invented = result.invented;
   promise_of(job, promised);
   p->otherwise = job->records[EW_JOB_AGREED]->len &&
                  (differs(promised[0], now.power_w) || differs(promised[1], now.power_speed_rpm) ||
@@ -171,6 +172,7 @@ static void write_proof(const struct ew_job_proof *p, struct ew_json *json) {
   ew_json_number(json, "agreed_torque_n_m", p->agreed_torque_n_m);
   ew_json_number(json, "agreed_limit_rpm", p->agreed_limit_rpm);
   ew_json_integer(json, "pulls", p->pulls);
+  ew_json_boolean(json, "invented", p->invented);
   ew_json_number(json, "power_w", p->power_w);
   ew_json_number(json, "power_speed_rpm", p->power_speed_rpm);
   ew_json_number(json, "torque_n_m", p->torque_n_m);

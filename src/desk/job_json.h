@@ -19,6 +19,7 @@ struct ew_job_proof {
   double agreed_power_w, agreed_power_speed_rpm, agreed_torque_n_m, agreed_limit_rpm;
   double power_w, power_speed_rpm, torque_n_m, highest_rpm;
   int pulls;
+  gboolean invented;  /* pulls of the practice cell: they prove nothing */
   gboolean otherwise; /* the build record says otherwise than this job's wish and changes */
 };
 gboolean ew_job_proof(struct ew_desk *desk, const struct ew_job *job, struct ew_job_proof *proof,

@@ -174,6 +174,16 @@ static void tell(double share, gpointer data) {
 
 /* ---- nothing found ---- */
 
+/* A difference of two of that figure, with its unit. */
+static char *difference_shown(int what, double difference) {
+  enum ew_kind kind = ew_search_figures[what].kind;
+  const char *unit = ew_kind_shown(kind, EW_UNITS_SI);
+  double scale = ew_shown(kind, EW_UNITS_SI, 1) - ew_shown(kind, EW_UNITS_SI, 0);
+  char buffer[EW_NUMBER_SIZE];
+  return g_strconcat(ew_number_shown(difference * scale, 2, buffer), ew_unit_space(unit), unit,
+                     NULL);
+}
+
 static char *shown(enum ew_search_figure what, double figure) {
   enum ew_kind kind = ew_search_figures[what].kind;
   char buffer[EW_NUMBER_SIZE];
@@ -206,13 +216,9 @@ gboolean ew_search_none_allowed(const struct ew_search_runs *r, GError **error) 
                         "none fits: %s cannot be worked out from the engine's file; 'engine check' "
                         "says what is missing",
                         key);
-  const char *unit = ew_kind_shown(ew_search_figures[w->what].kind, EW_UNITS_SI);
-  char buffer[EW_NUMBER_SIZE];
-  double scale = ew_shown(ew_search_figures[w->what].kind, EW_UNITS_SI, 1) -
-                 ew_shown(ew_search_figures[w->what].kind, EW_UNITS_SI, 0);
-  return ew_answer_no(
-      error, "none fits: the limit on %s bars all; the nearest is beyond it by %s%s%s", key,
-      ew_number_shown(r->nearest[worst] * scale, 2, buffer), ew_unit_space(unit), unit);
+  g_autofree char *by = difference_shown(w->what, r->nearest[worst]);
+  return ew_answer_no(error, "none fits: the limit on %s bars all; the nearest is beyond it by %s",
+                      key, by);
 }
 
 /* Of the designs that were run, the nearest to all limits: which it breaks, and what it has. */
@@ -235,10 +241,13 @@ static gboolean none_within(const struct ew_search_setup *s, const struct ew_sea
     double y = f->figure[near * f->figures + l->figure];
     if (y >= l->low && y <= l->high)
       continue;
-    g_autofree char *has = shown(w->what, y),
-                    *bound = shown(w->what, y < l->low ? l->low : l->high);
-    g_string_append_printf(text, "%s%s %s (limit %s)", text->len ? ", " : "",
-                           ew_search_figures[w->what].key, has, bound);
+    double limit = y < l->low ? l->low : l->high;
+    g_autofree char *has = shown(w->what, y), *bound = shown(w->what, limit),
+                    *by = difference_shown(w->what, fabs(y - limit));
+    gboolean alike = strcmp(has, bound) == 0; /* as shown; the difference then says more */
+    g_string_append_printf(text, "%s%s %s%s (limit %s)", text->len ? ", " : "",
+                           ew_search_figures[w->what].key, alike ? "beyond by " : "",
+                           alike ? by : has, bound);
   }
   g_assert(text->len > 0);
   ew_answer_no(error, "none of %d designs is within the limits; the nearest has %s", f->designs,

@@ -32,6 +32,8 @@ static gboolean change_ratio(struct ew_engine *e, const struct ew_variation *v, 
   }
   if (!isnan(stated))
     c->ratio_stated = ew_compression_ratio(e, 0);
+  if (!isnan(c->ratio_wanted)) /* it is wanted otherwise now */
+    c->ratio_wanted = ew_compression_ratio(e, 0);
   return TRUE;
 }
 
@@ -105,6 +107,48 @@ static struct ew_node *copy_of(const struct ew_node *n) {
   return copy;
 }
 
+#define DIGITS "%.7g" /* beyond what any bench can tell */
+
+/* "44.0 cc": where the unit begins; NULL: a word, or a figure without a unit. */
+static const char *unit_in(const char *text) {
+  char *end = NULL;
+  g_ascii_strtod(text ? text : "", &end);
+  return end && end != text && g_str_has_prefix(end, " ") ? end + 1 : NULL;
+}
+
+/* A figure that changed, as people write it: in the unit that the file has there (an offset from another zero, as of gauges, is the reader's
+ * matter), else in the usual one. */
+static void word(struct ew_node *now, const struct ew_node *own) {
+  const char *inside = now->kind == EW_NODE_SCALAR ? unit_in(now->text) : NULL,
+             *said = own && own->kind == EW_NODE_SCALAR ? unit_in(own->text) : NULL;
+  struct ew_unit si, given;
+  if (!inside || !ew_unit_recognise(inside, &si) || si.scale != 1 || si.offset != 0)
+    return;
+  double value = g_ascii_strtod(now->text, NULL);
+  if (said && ew_unit_recognise(said, &given) && given.offset == 0 && given.scale > 0 &&
+      strcmp(ew_kind_si(given.kind), ew_kind_si(si.kind)) == 0)
+    value /= given.scale;
+  else {
+    said = ew_kind_shown(si.kind, EW_UNITS_SI);
+    value = ew_shown(si.kind, EW_UNITS_SI, value);
+  }
+  char digits[G_ASCII_DTOSTR_BUF_SIZE];
+  char *text =
+      g_strdup_printf("%s %s", g_ascii_formatd(digits, sizeof digits, DIGITS, value), said);
+  g_free(now->text);
+  now->text = text;
+}
+
+static void word_all(struct ew_node *now, const struct ew_node *own) {
+  if (now->kind == EW_NODE_SCALAR)
+    word(now, own);
+  for (guint i = 0; now->kind == EW_NODE_LIST && i < now->children->len; i++)
+    word(g_ptr_array_index(now->children, i),
+         own && own->kind == EW_NODE_LIST && i < own->children->len
+             ? g_ptr_array_index(own->children, i)
+             : NULL);
+}
+
 /* What did not change stays as the file says it, in its own units and figures; what the file left out stays out. `before`: the file's engine,
  * written as `wanted` is; said: the file, NULL where it has no such group. */
 static void keep_words(struct ew_node *wanted, const struct ew_node *before,
@@ -113,8 +157,10 @@ static void keep_words(struct ew_node *wanted, const struct ew_node *before,
     struct ew_node *now = g_ptr_array_index(wanted->children, i);
     const struct ew_node *was = ew_node_member(before, now->key);
     const struct ew_node *own = said ? ew_node_member(said, now->key) : NULL;
-    if (!was)
+    if (!was) {
+      word_all(now, own);
       continue;
+    }
     if (now->kind == EW_NODE_MAP && was->kind == EW_NODE_MAP) {
       keep_words(now, was, own && own->kind == EW_NODE_MAP ? own : NULL);
       if (now->children->len == 0)
@@ -123,7 +169,8 @@ static void keep_words(struct ew_node *wanted, const struct ew_node *before,
       if (own)
         g_ptr_array_insert(wanted->children, (gint)i + 1, copy_of(own));
       g_ptr_array_remove_index(wanted->children, i);
-    }
+    } else
+      word_all(now, own);
   }
 }
 

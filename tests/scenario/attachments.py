@@ -65,7 +65,7 @@ s.refused("a folder", s.run("book", "attach", s.folder, "--book", book))
 s.check("nothing is half stored", len(attached("--all")) == len(ids))
 
 # ---- taken back, put back, fetched
-s.good("book", "detach", ids["day"], "--why", "another engine's plug", "--book", book)
+s.good("book", "detach", ids["day"], "--reason", "another engine's plug", "--book", book)
 s.check("what is taken back stands no longer", ids["day"] not in {r["id"] for r in attached()})
 gone = [r for r in attached("--all") if r["id"] == ids["day"]]
 s.check("and is kept with its reason", gone and gone[0]["taken_back"] == "another engine's plug", gone)
@@ -74,10 +74,10 @@ with open(s.path("back.png"), "rb") as file:
     s.check("with every byte", file.read() == PNG)
 s.good("book", "detach", ids["day"], "--put-back", "--book", book)
 s.check("it can be put back", ids["day"] in {r["id"] for r in attached()})
-s.refused("without a reason", s.run("book", "detach", ids["day"], "--book", book), "--why")
-s.refused("with both", s.run("book", "detach", ids["day"], "--why", "x", "--put-back", "--book", book), "--put-back")
-s.refused("an unknown one", s.run("book", "detach", "999", "--why", "x", "--book", book), "no attachment 999")
-s.refused("no number", s.run("book", "detach", "one", "--why", "x", "--book", book), "'one'")
+s.refused("without a reason", s.run("book", "detach", ids["day"], "--book", book), "--reason")
+s.refused("with both", s.run("book", "detach", ids["day"], "--reason", "x", "--put-back", "--book", book), "--put-back")
+s.refused("an unknown one", s.run("book", "detach", "999", "--reason", "x", "--book", book), "no attachment 999")
+s.refused("no number", s.run("book", "detach", "one", "--reason", "x", "--book", book), "'one'")
 log = [tuple(r) for r in sqlite3.connect(book).execute("SELECT who, what, detail FROM change_log WHERE what LIKE '%attachment%'")]
 s.check("each change is in the journal", ("tester", "take back an attachment", f"attachment {ids['day']}: another engine's plug") in log
         and sum(what == "attachment" for _, what, _ in log) == len(ids), log)
@@ -218,7 +218,7 @@ s.check("the picture is the same", held["image/png"] == pictures.png(64, 48) and
 s.check("and how it is turned is kept", held["image/jpeg"][2:38] == pictures.jpeg(orientation=6)[2:38], held["image/jpeg"][:40])
 s.refused("a file that is no sound picture", s.run("sheet", "report", "--out", s.path("x.html"), "--photos", known["evil.png"], "--book", book), "evil.png", "JPEG or PNG")
 s.refused("pictures on paper", s.run("sheet", "report", "--out", s.path("x.pdf"), "--photos", jpeg, "--book", book), "--photos")
-s.good("book", "detach", jpeg, "--why", "blurred", "--book", book)
+s.good("book", "detach", jpeg, "--reason", "blurred", "--book", book)
 s.refused("one taken back", s.run("sheet", "report", "--out", s.path("x.html"), "--photos", jpeg, "--book", book), "withdrawn", "blurred")
 s.check("nothing was written", not os.path.exists(s.path("x.html")) and not os.path.exists(s.path("x.pdf")))
 

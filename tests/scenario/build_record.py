@@ -98,10 +98,10 @@ s.check("a difference: least bore less piston", abs(clearance["mean"] - (85.401 
 s.check("uncertainty of both in squares", abs(clearance["expanded_uncertainty"] - 1.959964 * 1e-6 * (2 / 12) ** 0.5) < 1e-10,
         clearance)
 wrong = [m for m in shown["measured"] if m["item"] == "main clearance" and m["position"] == "7"][-1]
-s.refused("withdrawing needs a reason", s.run("build", "withdraw", wrong["id"], "--book", book), "--why")
-s.good("build", "withdraw", wrong["id"], "--why", "read on the wrong bearing", "--book", book)
+s.refused("withdrawing needs a reason", s.run("build", "withdraw", wrong["id"], "--book", book), "--reason")
+s.good("build", "withdraw", wrong["id"], "--reason", "read on the wrong bearing", "--book", book)
 s.check("a withdrawn reading no longer counts", ("danger", "main clearance 7") in findings(SIX))
-s.refused("nor can it be withdrawn twice", s.run("build", "withdraw", wrong["id"], "--why", "x", "--book", book), "no active build record")
+s.refused("nor can it be withdrawn twice", s.run("build", "withdraw", wrong["id"], "--reason", "x", "--book", book), "no active build record")
 us = s.good("build", "show", "--engine", EIGHT, "--book", book, "--units", "us").out
 s.check("inches for those who want them", "0.0012 in" in us, us)
 us = s.good("build", "show", "--engine", SIX, "--book", book, "--units", "us").out
@@ -127,7 +127,7 @@ s.check("nothing of it is kept", len(s.good("build", "show", *at, "--json").json
 said = s.good(*measure, "3", "0.6 mm", "--sure", *at)
 s.check("what is confirmed is kept, and its number is said", " out " in said.out and "build withdraw " in said.out, said)
 number = re.search(r"record (\d+);", said.out).group(1)
-s.good("build", "withdraw", number, "--why", "the worn shell, on purpose", "--book", book)
+s.good("build", "withdraw", number, "--reason", "the worn shell, on purpose", "--book", book)
 wild = s.write("wild.yaml", "engine: Hill-climb six\nbuild: HC-6-014, first build\nmeasured:\n  - {item: main clearance, position: 3, readings: [60 mm]}\n")
 s.refused("a file is asked, too", s.run("build", "load", wild, "--book", book), "line 4", "60.000 mm", "sure: yes")
 

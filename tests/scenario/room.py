@@ -32,7 +32,7 @@ db.close()
 second = s.write("second.txt", "another note")
 s.refused("a day that is full", attach(second, "day:2026-11-25"), "1000 MB", "2026-11-25")
 s.check("the next day has its own share", attach(second, "day:2026-11-26").code == 0)
-s.good("book", "detach", first, "--why", "blurred", "--book", book)
+s.good("book", "detach", first, "--reason", "blurred", "--book", book)
 s.check("what was taken back counts for nothing", attach(second, "day:2026-11-25").code == 0)
 s.refused("and has to fit when it is put back", s.run("book", "detach", first, "--put-back", "--book", book), "1,000 MB")
 with sqlite3.connect(book) as db:

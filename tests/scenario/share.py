@@ -239,7 +239,7 @@ for says, change, mode in (("a file of another machine", lambda n: n.update(mach
     s.refused(f"{says}: said at the shop", s.run("share", "list", "--book", book), os.path.basename(kept))
 keep(past)
 s.check("and put right, it works again", served.get(f"/{whole}/page")[0] == 200)
-s.good("book", "detach", files["two.png"], "--why", "shows a plate", "--book", book)
+s.good("book", "detach", files["two.png"], "--reason", "shows a plate", "--book", book)
 refused("a photo that was taken back", served.get(f"/{whole}/photo/{files['two.png']}"))
 s.check("and it is gone from the page and the report", b"photo/%d" % files["two.png"] not in served.get(f"/{whole}/page")[1] and served.get(f"/{whole}/report")[1].count(b"data:image/png") == report.count("data:image/png") - 1)
 copy = s.path("copy.book")

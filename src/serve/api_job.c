@@ -101,9 +101,9 @@ static gboolean read_lines(const struct ew_node *list, GArray **lines, GError **
     const struct ew_node *one = list->children->pdata[i];
     const char *code = one->kind == EW_NODE_MAP ? ew_node_text(one, "code") : NULL,
                *quantity = one->kind == EW_NODE_MAP ? ew_node_text(one, "quantity") : NULL;
-    if (!code || !quantity || strpbrk(code, "\"\r\n") || strpbrk(quantity, "\",\r\n"))
+    if (!code || !quantity || strpbrk(code, "\"\r\n") || strpbrk(quantity, "\"\r\n"))
       return ew_refuse(error, "lines: give a list of code and quantity");
-    g_string_append_printf(text, "\"%s\",%s\n", code, quantity);
+    g_string_append_printf(text, "\"%s\",\"%s\"\n", code, quantity);
   }
   *lines = ew_job_lines_read(text->str, text->len, "lines", EW_JOB_LINES_WANTED, NULL, error);
   return *lines != NULL;

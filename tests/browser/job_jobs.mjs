@@ -54,6 +54,7 @@ export default async function jobs() {
   check('nothing was ordered', now().ordered.length === 0);
   await fill(page, 'It was signed', { 'Signed by': 'B. Hollow' }, 'Signed');
   await page.getByText(/Signed by B. Hollow on/).waitFor();
+  await form(page, 'Order what is missing').getByRole('alert').waitFor({ state: 'detached' }); // what was asked before it was signed is asked no longer
   await fill(page, 'Order what is missing', {}, 'Order');
   await page.getByText('AL-8605').waitFor();
   await fill(page, 'Parts have come', { 'Code or supplier’s number': 'AL-8605', 'How many, when not all': '2', Batch: 'A7' }, 'They have come');

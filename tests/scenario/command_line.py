@@ -82,6 +82,35 @@ shutil.copy(s.path("work/logo.png"), s.path("work/logo-page.png"))
 if "build template" in commands:
     s.write("work/my-targets.yaml", s.good("build", "template", "targets").out)
 shutil.copy(s.path("demo/demo.book"), s.path("work/jobs.book"))
+def round_books():
+    """Two cells' books after a whole round of a reference engine: pulls 12 to 15 are the first cell's first visit, 31 and 32 a customer's."""
+    mine, theirs = s.path("round.book"), s.path("work/cell2.book")
+    for book, cell in ((mine, "Cell 1"), (theirs, "Cell 2")):
+        s.good("book", "new", "--cell-file", s.write("round-cell.yaml", recordings.CELL.replace("cell 1", cell)), "--book", book)
+        for engine in ("reference four", "customer four"):
+            s.good("engine", "add", s.write("round-engine.yaml", recordings.ENGINE.replace("bench four", engine)), "--book", book)
+        s.good("round", "new", "winter", "--engine", "reference four", "--cells", "Cell 1,Cell 2", "--pulls", "4", "--book", book)
+    seeds = iter(range(400, 500))
+
+    def add(book, engine, count, *more):
+        return [s.good("pull", "add", s.write("round.csv", recordings.sweep(seed=next(seeds)).text()), "--engine", engine, "--set", "spark=28 deg", *(more if i == 0 else ()), "--book", book, "--json").json["pull_ids"][0]
+                for i in range(count)]
+
+    def visit(book, *more):
+        s.good("round", "visit", "winter", *add(book, "reference four", 4, *more), "--book", book)
+
+    add(mine, "customer four", 11)
+    s.check("the example's pulls", add(mine, "reference four", 4) == [12, 13, 14, 15])
+    shutil.copy(mine, s.path("round-before.book"))
+    s.good("round", "visit", "winter", 12, 13, 14, 15, "--book", mine)
+    visit(theirs)
+    visit(mine, "--remounted")
+    add(mine, "customer four", 13)
+    add(theirs, "customer four", 5)
+
+
+if "round new" in commands:
+    round_books()
 environment = {**s.environment, "PATH": os.path.join(work, "bin") + ":" + s.environment["PATH"]}
 for number, example in enumerate(examples):
     line = example.replace("/tmp/", f"t{number}-").replace("/media/stick", work)
@@ -124,6 +153,10 @@ for number, example in enumerate(examples):
         s.write("work/car.yaml", re.sub(r"(?m)^# (mass|gears|final_drive|tyre_radius|drag_area|launch_speed):", r"\1:", blank))
     if line.startswith(("price ", "job ", "sheet quote", "sheet orders")):  # a job's day, in a book of its own
         line += " --book jobs.book"
+    if line.startswith("round new"):
+        line = line.replace("winter", "summer")
+    if line.startswith("round"):
+        shutil.copy(s.path("round-before.book" if "visit" in line else "round.book"), s.path("data/enginewright/shop.book"))
     if line.startswith("build fetch"):
         for more in range(2):
             s.run("build", "attach", s.write(f"work/card-{more}.pdf", f"%PDF-1.4 {more}\n"))

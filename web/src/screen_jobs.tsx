@@ -1,7 +1,7 @@
 /* The customers' jobs: how far each is, what it comes to, what is late; and one of them, from the wish to what was heard afterwards. What
  * is typed is kept by the server in one transaction a form; a second press adds nothing. Prices come from the command line ('price load').
  * Names and prices are kept by no browser: what is answered is shown and let go. */
-import { useState } from 'preact/hooks';
+import { useEffect, useState } from 'preact/hooks';
 import { get, send, Refusal, type CustomerJob, type CustomerJobKept, type CustomerJobNew, type CustomerJobs, type JobLine } from './api';
 import { useAsked } from './answered';
 import { useDraft } from './draft';
@@ -66,6 +66,7 @@ function Deed({ id, form, prices, quote }: { id: number; form: Form; prices: Job
       if (problem instanceof Refusal && problem.status === 422) { setAsked(problem.message); setWrong(null); } else if (problem instanceof Refusal && problem.status === 400) { setWrong(problem.message); setAsked(null); } else complain(problem);
     });
   };
+  useEffect(() => { setAsked(null); setWrong(null); }, [changes.value]); /* what was asked was asked of the job as it stood */
   const set = (key: string) => (e: { currentTarget: { value: string } }) => { const text = e.currentTarget.value; setTyped((old) => ({ ...old, [key]: text })); setAsked(null); setWrong(null); };
   return (
     <details class="deed" open={Object.keys(typed).length + Object.keys(lines).length > 0}>

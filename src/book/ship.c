@@ -342,3 +342,7 @@ gboolean ew_keep_adopt(struct ew_book *book, GError **error) {
   book->read_only = book->read_only && !good;
   return good;
 }
+
+gboolean ew_book_is_copy(const struct ew_book *book) {
+  return book->reads;
+}

@@ -67,3 +67,6 @@ gboolean ew_keep_copy(struct ew_book *copy, const char *address, ew_copy_body bo
 gboolean ew_copy_put(struct ew_book *copy, const struct ew_letter *letter, GError **error);
 /* A copy becomes a cell's own book, which is written to and sends: for a cell whose disk was lost. */
 gboolean ew_keep_adopt(struct ew_book *copy, GError **error);
+
+/* Was this book read from a shop? Then nothing is changed in it. */
+gboolean ew_book_is_copy(const struct ew_book *book);

@@ -11,10 +11,6 @@ gboolean ew_book_is_writing(const struct ew_book *book) {
   return book->writing;
 }
 
-gboolean ew_book_is_copy(const struct ew_book *book) {
-  return book->reads;
-}
-
 static enum ew_port_answer begin(struct ew_book *book, GError **error) {
   book->port->again = FALSE;
   if (book->reads) {

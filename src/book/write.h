@@ -16,8 +16,6 @@
 typedef gboolean (*ew_write_body)(struct ew_book *book, gpointer user, GError **error);
 gboolean ew_book_write(struct ew_book *book, ew_write_body body, gpointer user, GError **error);
 gboolean ew_book_is_writing(const struct ew_book *book);
-/* A copy of what a shop holds: nothing is changed in it (ship.h). */
-gboolean ew_book_is_copy(const struct ew_book *book);
 
 /* The steps of it, for tests that stop between them. Not nested, nothing is run again. */
 gboolean ew_book_begin(struct ew_book *book, GError **error);

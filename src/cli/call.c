@@ -4,7 +4,7 @@
 #include "base/as_pointer.h"
 #include "base/plain.h"
 #include "base/words.h"
-#include "book/write.h"
+#include "book/ship.h"
 #include "base/suggest.h"
 #include "cli/commands.h"
 #include "cli/shop_copy.h"

@@ -146,12 +146,14 @@ addEventListener('focusin', (e) => {
 });
 /* A key that is held down is one press: of Enter on a button or in a form, which a browser would send again and again. */
 addEventListener('keydown', (e) => { if (e.key === 'Enter' && e.repeat && !(e.target instanceof HTMLTextAreaElement && e.shiftKey)) { e.preventDefault(); e.stopImmediatePropagation(); } }, true);
-/* A form that is sent again before anything of it has changed is the second tap of one press. */
-const BOUNCE_MS = 600, sent = new WeakMap<EventTarget, number>();
-addEventListener('input', (e) => { const form = (e.target as HTMLInputElement).form; if (form) sent.delete(form); }, true);
+/* A form that is sent again before anything was done between is the second tap of one press. What is typed anywhere, or another form that is
+ * sent, makes it a press of its own: what was refused before a quote was signed may be sent the moment it is. */
+const BOUNCE_MS = 600;
+let sent: { form: EventTarget; at_ms: number } | null = null;
+addEventListener('input', () => { sent = null; }, true);
 addEventListener('submit', (e) => {
   const form = e.target!, now = performance.now();
-  if (now - (sent.get(form) ?? -Infinity) < BOUNCE_MS) { e.preventDefault(); e.stopImmediatePropagation(); } else sent.set(form, now);
+  if (sent?.form === form && now - sent.at_ms < BOUNCE_MS) { e.preventDefault(); e.stopImmediatePropagation(); } else sent = { form, at_ms: now };
 }, true);
 listenForDrops();
 listenForPaste();

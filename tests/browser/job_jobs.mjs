@@ -45,6 +45,7 @@ export default async function jobs() {
   await quote.getByRole('button', { name: 'Make the quote' }).click();
   await quote.getByRole('alert').filter({ hasText: 'two ways' }).waitFor();
   await quote.getByLabel('Quantity of assembly').fill('8');
+  check('what was wrong is said no longer once it is put right', await quote.getByRole('alert').count() === 0);
   await quote.getByRole('button', { name: 'Make the quote' }).click();
   await page.getByText('In all 1,613.40 EUR').waitFor();
   check('the sum is the command line’s', now().total.all === '1613.4000', now().total);
@@ -63,11 +64,17 @@ export default async function jobs() {
   const again = form(page, 'Parts have come').getByRole('alert');
   await again.filter({ hasText: 'already' }).waitFor();
   check('the same delivery is asked about', now().records.come.length === 1);
+  const heard = page.waitForResponse((r) => r.url().endsWith('/customer-jobs/1'));
+  await page.evaluate(() => fetch('/api/v1/notes', { method: 'POST', headers: { 'Content-Type': 'application/json' }, body: JSON.stringify({ at: '2026-11-25T14:05:09.120Z', text: 'rain since noon' }) }));
+  await (await heard).finished();
+  await page.waitForTimeout(300);
+  check('and still asked about after a note that is nothing to the job', await again.count() === 1);
   await again.getByRole('button', { name: 'It is meant' }).click();
   await page.getByText('4 of 6').waitFor();
   await fill(page, 'Hours', { Work: 'assembly', 'How long': '80 h' }, 'Keep the hours');
   await form(page, 'Hours').getByRole('alert').filter({ hasText: '24 h' }).waitFor();
-  await fill(page, 'Hours', { 'How long': '9 h' }, 'Keep the hours');
+  await form(page, 'Hours').getByLabel('How long').fill('9 h');
+  await form(page, 'Hours').getByRole('button', { name: 'Keep the hours' }).dblclick();
   await page.getByText('over the quote').waitFor();
   check('hours are kept once', now().records.hours.length === 1);
   await page.getByRole('button', { name: /^Withdraw: hours of/ }).click();

@@ -51,7 +51,7 @@ function Lines({ lines, put, prices }: { lines: Record<string, string>; put: (li
 }
 
 /* One form: what is typed outlives a reload; what is probably not meant is asked about in its place. */
-function Deed({ id, form, prices, quote }: { id: number; form: Form; prices: JobLine[]; quote: number | undefined }) {
+function Deed({ id, form, prices, quote, stood }: { id: number; form: Form; prices: JobLine[]; quote: number | undefined; stood: string }) {
   const [typed, setTyped] = useDraft<Record<string, string>>(`job-${id}-${form.kind}`, {});
   const [lines, setLines] = useDraft<Record<string, string>>(`job-${id}-${form.kind}-lines`, {});
   const [asked, setAsked] = useState<string | null>(null), [wrong, setWrong] = useState<string | null>(null);
@@ -66,7 +66,7 @@ function Deed({ id, form, prices, quote }: { id: number; form: Form; prices: Job
       if (problem instanceof Refusal && problem.status === 422) { setAsked(problem.message); setWrong(null); } else if (problem instanceof Refusal && problem.status === 400) { setWrong(problem.message); setAsked(null); } else complain(problem);
     });
   };
-  useEffect(() => { setAsked(null); setWrong(null); }, [changes.value]); /* what was asked was asked of the job as it stood */
+  useEffect(() => { setAsked(null); setWrong(null); }, [stood]); /* what was asked was asked of the job as it stood; a pull in the cell meanwhile is nothing to it */
   const set = (key: string) => (e: { currentTarget: { value: string } }) => { const text = e.currentTarget.value; setTyped((old) => ({ ...old, [key]: text })); setAsked(null); setWrong(null); };
   return (
     <details class="deed" open={Object.keys(typed).length + Object.keys(lines).length > 0}>
@@ -74,7 +74,7 @@ function Deed({ id, form, prices, quote }: { id: number; form: Form; prices: Job
       <form class="stack" onSubmit={(e) => { e.preventDefault(); keep(false); }}>
         {form.fields.map((f) => <label key={f.key}>{inWords(f.label)} {f.choices ? <select value={typed[f.key] ?? f.choices[0]} onChange={set(f.key)}>{f.choices.map((c) => <option key={c} value={c}>{inWords(c)}</option>)}</select>
           : <input {...(f.need ? { required: true } : {})} maxLength={400} value={typed[f.key] ?? ''} placeholder={f.hint ?? ''} onInput={set(f.key)} />}</label>)}
-        {form.lines && <Lines lines={lines} put={setLines} prices={prices} />}
+        {form.lines && <Lines lines={lines} put={(next) => { setLines(next); setAsked(null); setWrong(null); }} prices={prices} />}
         {wrong && <p class="problem" role="alert" translate={false}>{wrong}</p>}
         {asked && <p class="problem" role="alert"><span translate={false}>{asked}</span> <button type="button" onClick={() => { keep(true); }}>It is meant</button></p>}
         <button type="submit">{inWords(form.button)}</button>
@@ -154,7 +154,7 @@ function Whole({ id, all }: { id: string; all: CustomerJobs }) {
   const { answer: j, why } = useAsked('customer-job-' + id, () => job(id), [changes.value]);
   if (!j) return <WaitingHere says="Reading the job…" why={why} />;
   const w = j.records.wish.at(-1), over = w?.budget && Number(w.budget) < Number(j.total.all), may = book.value?.may_write, end = j.records.end.at(-1);
-  const due = all.due.filter((d) => d.job === j.id), deeds = ['quote', 'sent', 'agreed', 'change', 'engine', 'order', 'come', 'hours', 'end', 'reminder', 'after'];
+  const stood = JSON.stringify(j.records), due = all.due.filter((d) => d.job === j.id), deeds = ['quote', 'sent', 'agreed', 'change', 'engine', 'order', 'come', 'hours', 'end', 'reminder', 'after'];
   return (
     <>
       <header class="bar"><h1 translate={false}>{j.job}</h1><a class="button" href="#/jobs">All jobs</a></header>
@@ -167,7 +167,7 @@ function Whole({ id, all }: { id: string; all: CustomerJobs }) {
       <Proof j={j} />
       {end && <p><b translate={false}>{t('{how} on {day}', { how: inWords(end.how), day: end.day })}</b> <Back id={end.id} name={t('the end')} /></p>}
       {due.length > 0 && <section class="card"><h2>Due afterwards</h2><ul class="kept-list">{due.map((d) => <li key={d.what + d.from}><span translate={false}><b>{d.what}</b> {[d.life_s == null ? '' : t('{used} h of {life} h', { used: (d.used_s / 3600).toFixed(1), life: (d.life_s / 3600).toFixed(1) }), d.by ?? ''].filter(Boolean).join(', ')}</span>{d.due && <b class="grave-word"> {t('due')}</b>}</li>)}</ul></section>}
-      {may && <section class="card"><h2>What happened</h2>{deeds.map((kind) => <Deed key={kind} id={j.id} form={FORMS[kind]!} prices={all.prices.lines} quote={j.total.quote} />)}</section>}
+      {may && <section class="card"><h2>What happened</h2>{deeds.map((kind) => <Deed key={kind} id={j.id} form={FORMS[kind]!} prices={all.prices.lines} quote={j.total.quote} stood={stood} />)}</section>}
     </>
   );
 }

@@ -16,7 +16,7 @@ const job = (id: string) => get<CustomerJob>('customer-jobs/' + id);
 interface One { key: string; label: string; hint?: string; need?: boolean; choices?: string[] }
 interface Form { kind: string; heading: string; button: string; fields: One[]; lines?: boolean; more?: boolean }
 const BY: One = { key: 'by', label: 'Signed by', need: true }, AT: One = { key: 'at', label: 'Day, when not today', hint: '2026-03-14' };
-const FIGURES: One[] = [{ key: 'power', label: 'Power', hint: '195 kW' }, { key: 'power_speed', label: 'at', hint: '6000 rpm' }, { key: 'torque', label: 'Torque', hint: '310 N·m' }, { key: 'limit', label: 'Highest speed', hint: '7000 rpm' }];
+const FIGURES: One[] = [{ key: 'power', label: 'Power', hint: '195 kW' }, { key: 'power_speed', label: 'At what speed', hint: '6000 rpm' }, { key: 'torque', label: 'Torque', hint: '310 N·m' }, { key: 'limit', label: 'Highest speed', hint: '7000 rpm' }];
 const WISH: One[] = [{ key: 'customer', label: 'Customer', need: true }, { key: 'wish', label: 'The wish, in the customer’s words', need: true }, { key: 'use', label: 'For what', hint: 'hill climb' }, ...FIGURES,
   { key: 'idle', label: 'Idle speed', hint: '900 rpm' }, { key: 'fuel', label: 'Fuel', hint: '98 octane' }, { key: 'budget', label: 'Budget', hint: '14500' }, { key: 'by', label: 'Wanted by', hint: '2027-03-31' }];
 const FORMS: Record<string, Form> = {
@@ -42,8 +42,8 @@ function Lines({ lines, put, prices }: { lines: Record<string, string>; put: (li
   return (
     <div class="job-lines">
       {Object.entries(lines).map(([one, many]) => (
-        <label key={one}><span translate={false}>{prices.find((p) => p.code === one)?.name ?? one}</span> <input inputMode="decimal" value={many} aria-label={t('Quantity of {what}', { what: one })} onInput={(e) => { put({ ...lines, [one]: e.currentTarget.value }); }} />
-          <button type="button" class="plain" onClick={() => { put(Object.fromEntries(Object.entries(lines).filter(([key]) => key !== one))); }}>Leave out</button></label>))}
+        <div class="job-line" key={one}><label><span translate={false}>{prices.find((p) => p.code === one)?.name ?? one}</span> <input inputMode="decimal" value={many} aria-label={t('Quantity of {what}', { what: one })} onInput={(e) => { put({ ...lines, [one]: e.currentTarget.value }); }} /></label>
+          <button type="button" class="plain" aria-label={t('Leave out: {fact}', { fact: one })} onClick={() => { put(Object.fromEntries(Object.entries(lines).filter(([key]) => key !== one))); }}>Leave out</button></div>))}
       <label>Part or work <select value={code} onChange={(e) => { const chosen = e.currentTarget.value; if (chosen && !(chosen in lines)) put({ ...lines, [chosen]: '1' }); setCode(''); }}>
         <option value="">{t('add a line')}</option>{prices.map((p) => <option key={p.code} value={p.code} translate={false}>{`${p.name ?? p.code}, ${money(p.price)}`}</option>)}</select></label>
     </div>
@@ -128,8 +128,8 @@ function Hours({ j }: { j: CustomerJob }) {
   if (!j.work.length) return null;
   return (
     <section class="card"><h2>Hours against the quote</h2>
-      <table class="list"><thead><tr><th scope="col">Work</th><th scope="col" class="num">Worked, h</th><th scope="col" class="num">Quoted, h</th></tr></thead>
-        <tbody translate={false}>{j.work.map((w) => <tr key={w.code}><th scope="row">{w.name ?? w.code}</th><td class="num">{(w.spent_s / 3600).toFixed(1)}{w.spent_s > w.quoted_s && <b class="grave-word"> {t('over the quote')}</b>}</td><td class="num">{(w.quoted_s / 3600).toFixed(1)}</td></tr>)}</tbody></table>
+      <div tabIndex={0} class="scroll"><table class="list"><thead><tr><th scope="col">Work</th><th scope="col" class="num">Worked, h</th><th scope="col" class="num">Quoted, h</th></tr></thead>
+        <tbody translate={false}>{j.work.map((w) => <tr key={w.code}><th scope="row">{w.name ?? w.code}</th><td class="num">{(w.spent_s / 3600).toFixed(1)}{w.spent_s > w.quoted_s && <b class="grave-word"> {t('over the quote')}</b>}</td><td class="num">{(w.quoted_s / 3600).toFixed(1)}</td></tr>)}</tbody></table></div>
       <ul class="kept-list">{j.records.hours.map((h) => <li key={h.id}><span translate={false}>{[h.day, h.who ?? '', `${(h.spent_s / 3600).toFixed(1)} h`, h.what ?? h.code].filter(Boolean).join(', ')}</span><Back id={h.id} name={t('hours of {day}', { day: h.day })} /></li>)}</ul>
     </section>
   );
@@ -141,9 +141,9 @@ function Proof({ j }: { j: CustomerJob }) {
     <section class="card"><h2>Promised and proved</h2>
       {!j.engine ? <p class="quiet">No engine is named yet: what is agreed goes into its build record then.</p> : <>
         <p translate={false}>{t('Engine: {engine}', { engine: j.engine })}</p>
-        <table class="list"><thead><tr><th scope="col" aria-label="what" /><th scope="col" class="num">Promised</th><th scope="col" class="num">Proved</th></tr></thead>
+        <div tabIndex={0} class="scroll"><table class="list"><thead><tr><th scope="col" aria-label="what" /><th scope="col" class="num">Promised</th><th scope="col" class="num">Proved</th></tr></thead>
           <tbody><tr><th scope="row">Power</th><td class="num" translate={false}>{quantity('power', p.agreed_power_w, 1)}</td><td class="num" translate={false}>{quantity('power', p.power_w, 1)}</td></tr>
-            <tr><th scope="row">Torque</th><td class="num" translate={false}>{quantity('torque', p.agreed_torque_n_m, 0)}</td><td class="num" translate={false}>{quantity('torque', p.torque_n_m, 0)}</td></tr></tbody></table>
+            <tr><th scope="row">Torque</th><td class="num" translate={false}>{quantity('torque', p.agreed_torque_n_m, 0)}</td><td class="num" translate={false}>{quantity('torque', p.torque_n_m, 0)}</td></tr></tbody></table></div>
         <p class="quiet" translate={false}>{p.pulls ? tn('By the last pull. The report says how certain.', 'By the mean of the last {n} like pulls. The report says how certain.', p.pulls) : t('No pull of it counts yet.')}</p>
         {p.build_says_otherwise && <p class="mind">The build record says otherwise than the wish and the changes here; its figures count.</p>}</>}
     </section>
@@ -156,10 +156,10 @@ function Whole({ id, all }: { id: string; all: CustomerJobs }) {
   const w = j.records.wish.at(-1), over = w?.budget && Number(w.budget) < Number(j.total.all), may = book.value?.may_write, end = j.records.end.at(-1);
   const stood = JSON.stringify(j.records), due = all.due.filter((d) => d.job === j.id), deeds = ['quote', 'sent', 'agreed', 'change', 'engine', 'order', 'come', 'hours', 'end', 'reminder', 'after'];
   return (
-    <>
-      <header class="bar"><h1 translate={false}>{j.job}</h1><a class="button" href="#/jobs">All jobs</a></header>
+    <div class="jobs">
+      <header class="headline"><h1 translate={false}>{j.job}</h1><a class="button" href="#/jobs">All jobs</a></header>
       {w && <section class="card"><h2 translate={false}>{t('The wish of {customer}', { customer: w.customer })}</h2><p translate={false}>{w.wish}</p>
-        <p class="quiet" translate={false}>{[w.use ?? '', w.fuel ?? '', w.power_w == null ? '' : quantity('power', w.power_w, 0), w.limit_rpm == null ? '' : t('to {speed} rpm', { speed: w.limit_rpm }), w.by ? t('wanted by {day}', { day: w.by }) : '', w.budget ? t('budget {sum}', { sum: w.budget }) : ''].filter(Boolean).join(', ')}</p>
+        <p class="quiet" translate={false}>{[w.use ?? '', w.fuel ?? '', w.power_w == null ? '' : quantity('power', w.power_w, 0), w.limit_rpm == null ? '' : t('to {speed} rpm', { speed: w.limit_rpm }), w.by ? t('wanted by {day}', { day: w.by }) : '', w.budget ? t('budget {sum}', { sum: money(w.budget) }) : ''].filter(Boolean).join(', ')}</p>
         {over && <p class="mind">The quote with its changes is more than the budget.</p>}</section>}
       <section class="card"><h2>Quote and changes</h2><Money j={j} /></section>
       <Orders j={j} />
@@ -168,7 +168,7 @@ function Whole({ id, all }: { id: string; all: CustomerJobs }) {
       {end && <p><b translate={false}>{t('{how} on {day}', { how: inWords(end.how), day: end.day })}</b> <Back id={end.id} name={t('the end')} /></p>}
       {due.length > 0 && <section class="card"><h2>Due afterwards</h2><ul class="kept-list">{due.map((d) => <li key={d.what + d.from}><span translate={false}><b>{d.what}</b> {[d.life_s == null ? '' : t('{used} h of {life} h', { used: (d.used_s / 3600).toFixed(1), life: (d.life_s / 3600).toFixed(1) }), d.by ?? ''].filter(Boolean).join(', ')}</span>{d.due && <b class="grave-word"> {t('due')}</b>}</li>)}</ul></section>}
       {may && <section class="card"><h2>What happened</h2>{deeds.map((kind) => <Deed key={kind} id={j.id} form={FORMS[kind]!} prices={all.prices.lines} quote={j.total.quote} stood={stood} />)}</section>}
-    </>
+    </div>
   );
 }
 
@@ -196,8 +196,8 @@ function Begin() {
 function List({ all }: { all: CustomerJobs }) {
   const due = all.due.filter((d) => d.due);
   return (
-    <>
-      <header class="bar"><h1>Jobs</h1></header>
+    <div class="jobs">
+      <header class="headline"><h1>Jobs</h1></header>
       {due.length > 0 && <section class="card"><h2>Due now</h2><ul class="kept-list">{due.map((d) => <li key={d.job + d.what}><a href={'#/jobs?job=' + d.job} translate={false}>{`${d.name}: ${d.what}`}</a></li>)}</ul></section>}
       <section class="card">
         {all.jobs.length === 0 ? <p class="quiet">No job yet.</p> : <div tabIndex={0} class="scroll"><table class="list"><thead><tr><th scope="col">Job</th><th scope="col">Customer</th><th scope="col">How far</th><th scope="col" class="num">In all</th><th scope="col">Wanted by</th><th scope="col">Late</th></tr></thead>
@@ -206,7 +206,7 @@ function List({ all }: { all: CustomerJobs }) {
         <p class="quiet" translate={false}>{all.prices.version ? t('Price table: version {n} of {day}, {lines}', { n: all.prices.version, day: all.prices.day ?? '', lines: tn('{n} line', '{n} lines', all.prices.lines.length) }) : t('There is no price table yet: the command price load reads one.')}</p>
       </section>
       {book.value?.may_write && <Begin />}
-    </>
+    </div>
   );
 }
 

@@ -338,9 +338,11 @@ static char *url_of(const struct ew_source_form *form, const struct typed *t, co
   if (strcmp(form->key, "practice") == 0)
     return g_strconcat(
         "practice:?rate=", g_ascii_formatd(figure, sizeof figure, "%.6g", t->rate_hz), NULL);
-  if (strcmp(form->key, "replay") == 0)
-    return g_strdup_printf("replay:%s#%d?speed=%s", book_path, t->recording,
-                           g_ascii_formatd(figure, sizeof figure, "%.6g", t->speed));
+  if (strcmp(form->key, "replay") == 0) {
+    g_autofree char *row = g_strdup_printf("#%d?speed=", t->recording);
+    return g_strconcat("replay:", book_path, row,
+                       g_ascii_formatd(figure, sizeof figure, "%.6g", t->speed), NULL);
+  }
   if (strcmp(form->key, "tcp") == 0)
     return g_strdup_printf("tcp://%s:%d", t->host, t->port);
   if (strcmp(form->key, "udp") == 0)

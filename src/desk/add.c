@@ -295,14 +295,16 @@ static gboolean prepare(struct adding *a, GBytes *bytes, const char *name, GErro
   a->units = ew_messages_new();
   if (a->options->method)
     a->own.method = *a->options->method;
-  if (!settle_map(a, bytes, name, error) || !settle_time(a, bytes, name, error) ||
-      !(a->rows = ew_pull_list(a->desk->book, 0, error)))
+  if (!settle_map(a, bytes, name, error) || !settle_time(a, bytes, name, error))
     return FALSE;
+  /* the last one first: a pull that comes between the two reads makes this stale; read after the rows, it would hide that they lack it */
   ew_pull_last(a->desk->book, a->engine.id, &a->last, &problem);
   if (problem) {
     g_propagate_error(error, problem);
     return FALSE;
   }
+  if (!(a->rows = ew_pull_list(a->desk->book, 0, error)))
+    return FALSE;
   settle_prior(a);
   struct ew_station_at station;
   if (!ew_station_at(a->desk, a->when.unix_s, &station, error) ||

@@ -30,6 +30,14 @@ ends = [(p.communicate()[1], p.returncode) for p in adding]
 s.check("six at once are stored", all(code == 0 for _, code in ends), ends)
 pulls = s.good("pull", "list", "--book", book, "--json").json["pulls"]
 s.check("each after a stop of its own", sorted(p["run"] for p in pulls) == list(range(1, 8)), [p["run"] for p in pulls])
+# what the others store is seen by each, whenever it looks: again and again in books of their own, the order by chance
+for k in range(6):
+    other = s.path(f"again-{k}.book")
+    s.good("engine", "add", s.path("engine.yaml"), "--book", other)
+    racing = [subprocess.Popen([s.program, "pull", "add", path, "--after-stop", "--set", "spark=28 deg", "--book", other], env=s.environment, stdout=subprocess.DEVNULL) for path in files]
+    stored = [p.wait() for p in racing]
+    runs = [p["run"] for p in s.good("pull", "list", "--book", other, "--json").json["pulls"]]
+    s.check(f"again, {k + 1}: each after a stop of its own", not any(stored) and len(set(runs)) == 6, (stored, runs))
 same = time.time()  # one instant: else each is carried forward from what ran before it, whoever is added first
 more = [s.write(f"spark-{n}.csv", recordings.sweep(seed=30 + n).text()) for n in range(4)]
 for path in more:

@@ -23,7 +23,9 @@ server.stop()
 server.start(port=port)
 page = open(os.path.join(os.path.dirname(os.path.abspath(__file__)), "..", "..", "docs", "manual", "several-cells.md"), encoding="utf-8").read()
 blocks = [re.sub(r"^    ", "", b, flags=re.M).strip().splitlines() for b in re.findall(r"(?:^    .*\n)+", page, re.M)]
-s.check("the page has three blocks: the database, a cell, the office", len(blocks) == 3, blocks)
+blocks, rounds = blocks[:3], blocks[3:]
+s.check("the page has three blocks: the database, a cell, the office; and those of a round, which round.py follows", len(blocks) == 3 and
+        all(line.startswith("enginewright round ") for block in rounds for line in block), (blocks, rounds))
 tools = s.path("bin")
 os.makedirs(tools)
 os.symlink(s.program, os.path.join(tools, "enginewright"))

@@ -137,7 +137,14 @@ def from_the_page(says, stream, so_far):
         return answer.status, text
 
     status, text = ask("POST", "live/start", {"source": f"replay:{book}#{stream}?speed=100"})
-    s.check(f"{says}, page: no replay begins from there", status == 400 and "practice:" in text, text)
+    s.check(f"{says}, page: a recording is played again into a book of its own", status == 200 and "own_book" in text, text)
+    time.sleep(3)
+    for _ in range(100):
+        status, text = ask("POST", "live/stop", {})
+        if status != 200 or '"running":false' in ask("GET", "live")[1].replace(" ", ""):
+            break
+        time.sleep(0.2)
+    nothing(f"{says}, page, played again", so_far)
     before = trips()
     status, text = ask("POST", "live/start", {"source": PAGE_PRACTICE})
     s.check(f"{says}, page: practice begins", status == 200, text)

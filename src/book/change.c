@@ -17,6 +17,12 @@ gboolean ew_change_is_same(struct ew_change a, struct ew_change b) {
   return a.known && b.known && a.by_others == b.by_others && a.by_this == b.by_this;
 }
 
+gboolean ew_book_last_kept(struct ew_book *book, struct ew_last_kept *last, GError **error) {
+  return ew_sql_number(DB, &last->change, error, "SELECT max(id) FROM change_log", "") &&
+         ew_sql_number(DB, &last->recording, error, "SELECT max(id) FROM recording", "") &&
+         ew_sql_number(DB, &last->pull, error, "SELECT max(id) FROM pull", "");
+}
+
 /* While blocks come, what a program of ours changes is a line of the change log or shows in the pulls. */
 char *ew_book_change_but_blocks(struct ew_book *book) {
   static const char *const marks[] = {"SELECT max(id) FROM change_log",

@@ -8,6 +8,7 @@
  * curves, engines, answers), stream.h (live recordings), build.h, attachment.h, note.h, curve_note.h, found.h, trip.h, engines.h, hold.h, amend.h,
  * recorder.h. */
 #pragma once
+#include "book/change.h"
 #include "book/amend.h"
 #include "book/attachment.h"
 #include "book/build.h"
@@ -120,7 +121,9 @@ struct ew_new_recording {
   gsize moved_count;
   const char *map_source, *map; /* a channel map to remember for files of this kind; NULL: none */
   const struct ew_new_cut *cut; /* NULL: a file */
-  /* When another pull came after `last`: NULL, and the answer is `stale`. Else called, once nobody else can write, to
+  /* The book's state before anything was read for it (change.h); NULL: only `last` and `moved` are looked at. */
+  const struct ew_last_kept *before;
+  /* When another pull came after `last`, or anything was kept since `before`: NULL, and the answer is `stale`. Else called, once nobody else can write, to
    * prepare all of the above again. */
   gboolean (*prepare)(struct ew_new_recording *recording, gpointer user, GError **error);
   gpointer user;

@@ -1,5 +1,6 @@
 /* A recording with its pulls: is it known, did another pull come first, then all of it or nothing. */
 #include "base/error.h"
+#include "book/change.h"
 #include "book/figures.h"
 #include "book/keep.h"
 #include "book/sql.h"
@@ -11,7 +12,21 @@ struct ask {
   struct ew_kept_recording *kept;
 };
 
-/* Is the pull that the set-up was carried forward from still the engine's last, and are those that it moves where they were? */
+/* A fact of the station, an amendment of an earlier pull, a calibration: what came between is carried and applied too. */
+static gboolean nothing_came(struct ew_book *book, const struct ew_last_kept *before,
+                             gboolean *still, GError **error) {
+  struct ew_last_kept now;
+  if (!before)
+    return TRUE;
+  if (!ew_book_last_kept(book, &now, error))
+    return FALSE;
+  *still = now.change == before->change && now.recording == before->recording &&
+           now.pull == before->pull;
+  return TRUE;
+}
+
+/* Is the pull that the set-up was carried forward from still the engine's last, are those that it moves where they were, and was
+ * nothing else kept meanwhile? */
 static gboolean is_still_last(struct ew_book *book, const struct ew_new_recording *n,
                               gboolean *still, GError **error) {
   struct ew_pull_row now;
@@ -21,7 +36,8 @@ static gboolean is_still_last(struct ew_book *book, const struct ew_new_recordin
            g_strcmp0(now.setup, n->last->setup) == 0;
   ew_pull_row_clear(&now);
   return ew_sql_tell(problem, error) &&
-         (!*still || ew_pulls_unmoved(book, n->moved, n->moved_count, still, error));
+         (!*still || ew_pulls_unmoved(book, n->moved, n->moved_count, still, error)) &&
+         (!*still || nothing_came(book, n->before, still, error));
 }
 
 static gboolean add_pulls(struct ew_book *book, const struct ask *a, GError **error) {

@@ -281,6 +281,8 @@ static gboolean settle_station(struct adding *a, GBytes *bytes, const char *name
 
 static gboolean prepare(struct adding *a, GBytes *bytes, const char *name, GError **error) {
   g_assert(!a->processed && !a->rows && !a->map); /* cleared */
+  if (!ew_book_last_kept(a->desk->book, &a->before_all, error))
+    return FALSE;
   if (!(a->options->engine ? ew_engine_get : ew_engine_find)(a->desk->book, a->options->engine,
                                                              &a->engine, error))
     return FALSE;
@@ -379,6 +381,7 @@ static gboolean offer(struct adding *a, struct ew_new_recording *n, GError **err
       .run_s = series->timed ? series->time_s[series->rows - 1] : (double)NAN,
       .figures = a->figures,
       .last = &a->last,
+      .before = &a->before_all,
       .pulls = (const struct ew_new_pull *)(void *)a->pulls->data,
       .pulls_count = a->pulls->len,
       .moved = (const struct ew_pull_place *)(void *)a->place.moved->data,
@@ -391,14 +394,14 @@ static gboolean offer(struct adding *a, struct ew_new_recording *n, GError **err
   return TRUE;
 }
 
-/* Another pull came first: all of it again, from that one. */
+/* Another pull or fact came first: all of it again, from that one. */
 static gboolean prepare_again(struct ew_new_recording *n, gpointer user, GError **error) {
   struct adding *a = user;
   clear_prepared(a);
   return prepare(a, a->bytes, a->name, error) && offer(a, n, error);
 }
 
-/* Reducing takes long, so it is done before the book is locked, and again when another pull came first; when they come
+/* Reducing takes long, so it is done before the book is locked, and again when another pull or fact came first; when they come
  * faster than this reduces, inside. */
 static gboolean keep(struct adding *a, struct ew_kept_recording *kept, GError **error) {
   struct ew_new_recording n = {0};

@@ -1,5 +1,6 @@
 /* What the files of adding share: add.c reads and keeps, add_notes.c says what the person should know of it. */
 #pragma once
+#include "book/change.h"
 #include "book/keep.h"
 #include "desk/add.h"
 #include "desk/calibrated.h"
@@ -22,6 +23,7 @@ struct adding {
   GArray *pulls; /* struct ew_new_pull */
   struct ew_engine_row engine;
   struct ew_pull_row last; /* added; another one by the time of keeping, and all is done again */
+  struct ew_last_kept before_all; /* anything else kept by the time of keeping, and so it is too */
   struct ew_pull_row
       prior;    /* that ran before this one, by its time: a copy of a row of `rows`, not owned */
   GArray *rows; /* struct ew_pull_row: all pulls of the book */

@@ -1,6 +1,7 @@
 /* The contract of a book's store (book/port.h) and of the verbs above it (book/keep.h): one list of cases, run against each
  * store there is, and against the same when it is late or gives unordered rows in another order. Then every verb is stopped
  * at each operation in turn: a failure keeps nothing, "run it again" keeps all of it once. */
+#include "book/change.h"
 #include "book/shop.h"
 #include "book/figures.h"
 #include "book/found.h"
@@ -633,6 +634,18 @@ static void known_recordings(struct world *w) {
   assert_true(ew_keep_recording(w->book, &n, &kept, NULL) && kept.known_figures && kept.id == 1);
   g_array_unref(kept.pull_ids);
   assert_int_equal(number(w->port, "SELECT count(*) FROM recording"), 1);
+  /* a fact that came between: the last pull is the same, and yet it is prepared again */
+  struct ew_last_kept before;
+  assert_true(ew_book_last_kept(w->book, &before, NULL));
+  n.before = &before;
+  assert_true(ew_keep_recording(w->book, &n, &kept, NULL) && !kept.stale);
+  g_array_unref(kept.pull_ids);
+  assert_true(ew_keep_setting(w->book, "zone", "Europe/Lisbon", NULL));
+  assert_true(ew_keep_recording(w->book, &n, &kept, NULL) && kept.stale);
+  g_array_unref(kept.pull_ids);
+  assert_true(ew_book_last_kept(w->book, &before, NULL));
+  assert_true(ew_keep_recording(w->book, &n, &kept, NULL) && !kept.stale);
+  g_array_unref(kept.pull_ids);
   ew_recording_row_clear(&row);
   ew_pull_row_clear(&last);
 }

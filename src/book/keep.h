@@ -59,6 +59,7 @@ struct ew_new_file {
 struct ew_new_build {
   const char *engine;                    /* name or id of one that is in the book; or NULL: */
   const char *engine_name, *engine_yaml; /* added, unless the book has one of that name */
+  gboolean *engine_added;                /* set: whether it was added; NULL: not asked */
   const char *name;                      /* of the build */
   gboolean anew;                         /* begin one; else the last of that name goes on */
   /* Adds records to `build`, which holds what stands already. Writes nowhere else; may be called again with a fresh

@@ -16,9 +16,12 @@ static gboolean settle_engine(struct ew_book *book, const struct ew_new_build *n
                               struct ew_engine_row *row, GError **error) {
   if (n->engine)
     return ew_engine_get(book, n->engine, row, error);
-  return ew_engine_find(book, n->engine_name, row, error) &&
-         (row->id || (ew_engine_add(book, n->engine_name, n->engine_yaml, error) &&
-                      ew_engine_get(book, n->engine_name, row, error)));
+  if (!ew_engine_find(book, n->engine_name, row, error))
+    return FALSE;
+  if (n->engine_added)
+    *n->engine_added = !row->id;
+  return row->id || (ew_engine_add(book, n->engine_name, n->engine_yaml, error) &&
+                     ew_engine_get(book, n->engine_name, row, error));
 }
 
 static gint64 settle_build(struct ew_book *book, const struct ew_new_build *n, gint64 engine_id,

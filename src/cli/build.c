@@ -65,10 +65,22 @@ static gboolean run_load(const struct ew_call *call, GError **error) {
     ew_json_integer(&json, "builds", loaded.builds);
     ew_json_integer(&json, "added", loaded.added);
     ew_json_integer(&json, "there_already", loaded.there);
+    ew_json_texts(&json, "engines_added", loaded.engines_added);
+    ew_json_texts(&json, "engines_unlike", loaded.engines_unlike);
     ew_answer_end(&json);
-  } else
+  } else {
+    for (guint i = 0; i < loaded.engines_added->len; i++)
+      ew_say("engine '%s' was not in the book: it was added from the file",
+             (const char *)loaded.engines_added->pdata[i]);
+    for (guint i = 0; i < loaded.engines_unlike->len; i++)
+      ew_say(
+          "engine '%s' stands in the book otherwise than in this file: the book's was left as it "
+          "is; 'enginewright engine add' of the file changes it",
+          (const char *)loaded.engines_unlike->pdata[i]);
     ew_say("builds: %u, records added: %u, already there: %u", loaded.builds, loaded.added,
            loaded.there);
+  }
+  ew_build_loaded_clear(&loaded);
   return TRUE;
 }
 static const struct ew_option_spec book_options[] = {

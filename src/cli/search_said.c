@@ -294,7 +294,7 @@ static void say_counts(const struct ew_search_answer *a) {
     ew_say("  %d: %s", r->count, r->says);
   }
   if (alike == 1)
-    ew_say("1 is left that none is better than in everything, run again on fine cells:");
+    ew_say("1 design is left that no other beats; run again on fine cells:");
   else if (alike == (int)a->members->len)
     ew_say(
         "%d are left of which none is better in everything than another, run again on fine cells:",

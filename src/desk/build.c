@@ -87,7 +87,8 @@ struct file_build {
   const char *path;
   struct ew_engine engine; /* as the map describes it; else the book's is read */
   char *yaml;
-  GArray *files; /* struct ew_new_file */
+  GArray *files;                        /* struct ew_new_file */
+  gboolean engine_added, engine_unlike; /* the book had not the engine; has it otherwise */
 };
 
 static void file_clear(void *data) {
@@ -160,15 +161,16 @@ static gboolean fill(struct ew_build *build, const struct ew_engine_row *row, gp
   g_assert(build && row && user);
   static const char *const others[] = {"engine",     "engine_file", "targets",
                                        "checklists", "attach",      NULL};
-  const struct file_build *f = user;
+  struct file_build *f = user;
   struct ew_engine own;
-  if (!f->yaml && !read_engine_row(row, &own, error))
+  if (!read_engine_row(row, &own, error))
     return FALSE;
   const struct ew_engine *engine = f->yaml ? &f->engine : &own;
+  g_autofree char *stands = f->yaml ? ew_engine_write_yaml(&own) : NULL;
+  f->engine_unlike = f->yaml && strcmp(stands, f->yaml) != 0;
   gboolean good = take_templates(f->map, f->path, engine, build, error) &&
                   ew_build_read_file(f->map, f->path, engine, others, build, error);
-  if (!f->yaml)
-    ew_engine_clear(&own);
+  ew_engine_clear(&own);
   return good;
 }
 
@@ -194,6 +196,7 @@ static gboolean keep_maps(struct ew_book *book, const GPtrArray *all,
     builds[i] = (struct ew_new_build){.engine = text_of(f->map, "engine"),
                                       .engine_name = f->yaml ? f->engine.name : NULL,
                                       .engine_yaml = f->yaml,
+                                      .engine_added = &f->engine_added,
                                       .name = name ? name : "build",
                                       .fill = fill,
                                       .user = f,
@@ -203,8 +206,22 @@ static gboolean keep_maps(struct ew_book *book, const GPtrArray *all,
   struct ew_kept_builds kept;
   if (!ew_keep_builds(book, builds, all->len, &kept, error))
     return FALSE;
-  *loaded = (struct ew_build_loaded){all->len, kept.added, kept.there};
+  *loaded = (struct ew_build_loaded){all->len, kept.added, kept.there,
+                                     g_ptr_array_new_with_free_func(g_free),
+                                     g_ptr_array_new_with_free_func(g_free)};
+  for (guint i = 0; i < all->len; i++) {
+    const struct file_build *f = all->pdata[i];
+    if (f->engine_added)
+      g_ptr_array_add(loaded->engines_added, g_strdup(f->engine.name));
+    else if (f->engine_unlike)
+      g_ptr_array_add(loaded->engines_unlike, g_strdup(f->engine.name));
+  }
   return TRUE;
+}
+
+void ew_build_loaded_clear(struct ew_build_loaded *loaded) {
+  g_clear_pointer(&loaded->engines_added, g_ptr_array_unref);
+  g_clear_pointer(&loaded->engines_unlike, g_ptr_array_unref);
 }
 
 gboolean ew_build_load_file(struct ew_book *book, const char *path, struct ew_build_loaded *loaded,

@@ -39,7 +39,11 @@ gboolean ew_bench_build_start(struct ew_book *book, const char *engine, const ch
 
 struct ew_build_loaded {
   guint builds, added, there; /* records new, and those that stood there already */
+  GPtrArray *engines_added;   /* of char*: the file's own engines that the book had not */
+  GPtrArray *
+      engines_unlike; /* of char*: those that stand in the book otherwise, and were left as they stand */
 };
+void ew_build_loaded_clear(struct ew_build_loaded *loaded);
 /* A build file into the book, in one transaction: `engine` (a name, or a map that describes one) or
  * `engine_file`, `targets`, `checklists` (paths from the file's own folder), `attach`, and the lists
  * of ew_build_read_file; or `builds:`, a list of such maps. The last build of the engine goes on when

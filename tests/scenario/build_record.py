@@ -42,7 +42,9 @@ s.check("and has the groups", "compression:" in s.good("engine", "new").out)
 for name, builds in (("earlier-sixes", 4), ("hill-climb-six", 1), ("flat-four", 1), ("v8-solid", 1)):
     loaded = s.good("build", "load", example(f"build/{name}.yaml"), "--book", book, "--json").json
     s.check(f"{name} is loaded", loaded["builds"] == builds and loaded["added"] > 0 and loaded["there_already"] == 0, loaded)
+    s.check(f"{name}: it says which engines came with it", len(loaded["engines_added"]) == builds and not loaded["engines_unlike"], loaded)
 again = s.good("build", "load", example("build/hill-climb-six.yaml"), "--book", book, "--json").json
+s.check("nothing is said of an engine that stands so already", again["engines_added"] == [] == again["engines_unlike"], again)
 s.check("a second time adds nothing", again["added"] == 0 and again["there_already"] > 200, again)
 s.check("an engine of the book can be checked by name",
         s.good("engine", "check", SIX, "--book", book, "--json").json["displacement_m3"] == check["displacement_m3"])

@@ -18,6 +18,17 @@ gboolean ew_host_find(const char *text, int type, struct ew_host *host, GError *
   }
   struct addrinfo hints = {.ai_socktype = type, .ai_flags = AI_NUMERICSERV}, *found = NULL;
   int problem = getaddrinfo(name, colon + 1, &hints, &found);
+  if (problem == EAI_NONAME)
+    return ew_refuse(
+        error,
+        "%s: no host of that name is known; see how it is spelt, or write its address in "
+        "figures",
+        rest);
+  if (problem == EAI_AGAIN)
+    return ew_refuse(error,
+                     "%s: the name could not be looked up now; see to the network, or write its "
+                     "address in figures",
+                     rest);
   if (problem)
     return ew_refuse(error, "%s: %s", rest, gai_strerror(problem));
   host->count = 0;

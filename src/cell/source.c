@@ -36,7 +36,7 @@ struct ew_source *ew_source_open(const char *url, GError **error) {
       continue;
     struct ew_source *source = class->open(url + size + 1, error);
     if (!source) {
-      g_prefix_error(error, "source %s: ", url);
+      g_prefix_error(error, "%s: ", url);
       return NULL;
     }
     source->class = class;

@@ -161,8 +161,16 @@ static struct ew_source *can_open(const char *rest, GError **error) {
   int fd = socket(PF_CAN, SOCK_RAW | SOCK_CLOEXEC, CAN_RAW);
   struct sockaddr_can address = {.can_family = AF_CAN, .can_ifindex = (int)if_nametoindex(name)};
   can_err_mask_t errors = CAN_ERR_MASK;
-  if (fd < 0 || address.can_ifindex == 0 ||
-      bind(fd, (struct sockaddr *)&address, sizeof address) != 0) {
+  if (fd >= 0 && address.can_ifindex == 0) {
+    ew_refuse(
+        error,
+        "CAN interface '%s' is not here; plug its adapter in and bring it up, or see what it is "
+        "called",
+        name);
+    close(fd);
+    return NULL;
+  }
+  if (fd < 0 || bind(fd, (struct sockaddr *)&address, sizeof address) != 0) {
     ew_refuse(error, "CAN interface '%s': %s", name, g_strerror(errno));
     if (fd >= 0)
       close(fd);

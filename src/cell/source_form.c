@@ -169,14 +169,19 @@ GPtrArray *ew_source_faults_new(void) {
   return g_ptr_array_new_with_free_func(free_fault);
 }
 
+void ew_source_faults_add(GPtrArray *faults, const char *field, const char *says) {
+  struct ew_source_fault *fault = g_new0(struct ew_source_fault, 1);
+  fault->field = g_strdup(field);
+  fault->says = g_strdup(says);
+  g_ptr_array_add(faults, fault);
+}
+
 /* Takes `field` and the error. */
 static void found(GPtrArray *faults, char *field, GError *problem) {
   g_assert(problem);
-  struct ew_source_fault *fault = g_new0(struct ew_source_fault, 1);
-  fault->field = field;
-  fault->says = g_strdup(problem->message);
+  ew_source_faults_add(faults, field, problem->message);
+  g_free(field);
   g_error_free(problem);
-  g_ptr_array_add(faults, fault);
 }
 
 static gboolean is_at_fault(const GPtrArray *faults, const char *field) {

@@ -28,6 +28,7 @@ char *ew_source_form_url(const struct ew_source_form *form, const struct ew_node
                          const struct ew_node *rows, const char *map_path, const char *book_path,
                          GPtrArray *faults);
 GPtrArray *ew_source_faults_new(void);
+void ew_source_faults_add(GPtrArray *faults, const char *field, const char *says);
 /* The rows as the map that the address names; only of rows that were found without fault. The caller frees it. */
 char *ew_source_form_map(const struct ew_source_form *form, const struct ew_node *rows);
 /* A map's text, as its file has it, into rows as they could be typed: members of an open array. */

@@ -6,6 +6,7 @@
 #include "cell/host.h"
 #include "cell/line_parser.h"
 #include "cell/source_kinds.h"
+#include "cell/source_why.h"
 #include <errno.h>
 #include <fcntl.h>
 #include <math.h>
@@ -53,6 +54,9 @@ EW_MESSAGE(silent, "cell.silent", EW_CAUTION,
            "the source is connected but has sent nothing for {time}");
 EW_MESSAGE(input_ended, "cell.input-ended", EW_NOTE, "standard input ended");
 EW_MESSAGE(waiting, "cell.waiting-for-file", EW_CAUTION, "{path}: {error}; waiting for it");
+EW_MESSAGE(not_yet, "cell.file-not-yet", EW_CAUTION,
+           "{path}: it is not there yet; waiting for it. See that the logger writes, and that the "
+           "path is right");
 EW_MESSAGE(is_open, "cell.connected", EW_NOTE, "{to}");
 EW_MESSAGE(file_ended, "cell.file-ended", EW_NOTE, "end of the file");
 EW_MESSAGE(file_replaced_now, "cell.file-replaced", EW_CAUTION,
@@ -62,10 +66,6 @@ EW_MESSAGE(broken, "cell.connection-broken", EW_CAUTION, "the connection broke")
 EW_MESSAGE(peer_closed, "cell.connection-closed", EW_CAUTION, "the sender closed the connection");
 EW_MESSAGE(not_serial, "cell.not-a-serial-line", EW_CAUTION, "not a serial line");
 EW_MESSAGE(line_closed, "cell.line-closed", EW_CAUTION, "the line was closed");
-
-static ew_message *of_system(int error) {
-  return ew_message(&ew_source_error, ew_say_text("error", g_strerror(error)));
-}
 
 static void line_close(struct ew_source *base) {
   struct line_source *s = (struct line_source *)base;
@@ -173,8 +173,9 @@ static void file_look(struct line_source *s, const struct ew_source_sink *sink) 
   if (s->base.fd < 0) {
     if (!s->told)
       ew_source_tell(sink, EW_SOURCE_LOST,
-                     ew_message(&waiting, ew_say_text("path", s->path),
-                                ew_say_text("error", g_strerror(errno))));
+                     errno == ENOENT ? ew_message(&not_yet, ew_say_text("path", s->path))
+                                     : ew_message(&waiting, ew_say_text("path", s->path),
+                                                  ew_say_text("error", g_strerror(errno))));
     s->told = TRUE;
     return;
   }
@@ -277,7 +278,7 @@ static void tcp_connect(struct line_source *s, const struct ew_source_sink *sink
   if (connect(s->base.fd, (struct sockaddr *)&s->peer.at[s->peer_now].address,
               s->peer.at[s->peer_now].size) != 0 &&
       errno != EINPROGRESS)
-    tcp_drop(s, sink, of_system(errno), now_s);
+    tcp_drop(s, sink, ew_source_why_peer(errno), now_s);
 }
 
 static void tcp_connecting(struct line_source *s, const struct ew_source_sink *sink, double now_s) {
@@ -293,7 +294,7 @@ static void tcp_connecting(struct line_source *s, const struct ew_source_sink *s
   }
   getsockopt(s->base.fd, SOL_SOCKET, SO_ERROR, &problem, &size);
   if (problem) {
-    tcp_drop(s, sink, of_system(problem), now_s);
+    tcp_drop(s, sink, ew_source_why_peer(problem), now_s);
     return;
   }
   s->connecting = FALSE;
@@ -369,7 +370,8 @@ static void serial_connect(struct line_source *s, const struct ew_source_sink *s
   s->base.fd = open(s->path, O_RDWR | O_NOCTTY | O_NONBLOCK | O_CLOEXEC);
   struct termios line;
   if (s->base.fd < 0 || tcgetattr(s->base.fd, &line) != 0) {
-    tcp_drop(s, sink, s->base.fd < 0 ? of_system(errno) : ew_message_plain(&not_serial), now_s);
+    tcp_drop(s, sink, s->base.fd < 0 ? ew_source_why_device(errno) : ew_message_plain(&not_serial),
+             now_s);
     return;
   }
   cfmakeraw(&line);

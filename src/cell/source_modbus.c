@@ -12,6 +12,7 @@
 #include "cell/bus_map.h"
 #include "cell/bus_queue.h"
 #include "cell/source_kinds.h"
+#include "cell/source_why.h"
 #include <errno.h>
 #include <math.h>
 #include <modbus.h>
@@ -183,16 +184,38 @@ static void nap(struct modbus_source *s, double until_s) {
 
 EW_MESSAGE(is_open, "cell.modbus-connected", EW_NOTE, "{to}");
 
-static ew_message *of_bus(int error) {
+EW_MESSAGE(
+    no_answer, "cell.modbus-no-answer", EW_CAUTION,
+    "the device does not answer; see to its wiring, and that the number of the device is right");
+EW_MESSAGE(no_answer_line, "cell.modbus-line-no-answer", EW_CAUTION,
+           "the device does not answer; see to its wiring, and that the number of the device and "
+           "the speed "
+           "of the line are right");
+EW_MESSAGE(no_register, "cell.modbus-no-register", EW_CAUTION,
+           "the device has none at one of these addresses; see to the list of channels");
+EW_MESSAGE(no_function, "cell.modbus-no-function", EW_CAUTION,
+           "the device does not give this kind of register; see to the list of channels");
+
+/* In our words where a person at the cell can do something about it. */
+static ew_message *of_bus(const struct modbus_source *s, int error) {
+  if (error == EMBXILADD)
+    return ew_message_plain(&no_register);
+  if (error == EMBXILFUN)
+    return ew_message_plain(&no_function);
+  if (error == ETIMEDOUT && s->connected)
+    return ew_message_plain(s->serial ? &no_answer_line : &no_answer);
+  if (error < MODBUS_ENOBASE)
+    return s->serial ? ew_source_why_device(error) : ew_source_why_peer(error);
   return ew_message(&ew_source_error, ew_say_text("error", modbus_strerror(error)));
 }
 
 static void lose(struct modbus_source *s) {
   g_assert(s->every_s > 0);
+  int error = errno;
   if (s->connected)
-    ew_bus_queue_rubbish(s->queue, of_bus(errno));
+    ew_bus_queue_rubbish(s->queue, of_bus(s, error));
   if (!s->told)
-    ew_bus_queue_event(s->queue, EW_SOURCE_LOST, of_bus(errno));
+    ew_bus_queue_event(s->queue, EW_SOURCE_LOST, of_bus(s, error));
   s->told = TRUE;
   modbus_close(s->bus);
   s->connected = FALSE;

@@ -22,6 +22,7 @@
 
 #define ROWS_WAITING 100000
 #define KEEP_ALIVE_S 5
+#define GREETED_S    3.0 /* a broker that has not greeted within this is said not to answer */
 
 struct mqtt_source {
   struct ew_source base;
@@ -33,10 +34,14 @@ struct mqtt_source {
   double *values, *row;
   struct ew_freshness *fresh; /* one a topic of the map */
   char *topic;
-  gboolean started;
+  gboolean started, told;
+  gint greeted; /* atomic: set by the client's thread */
+  double started_s;
 };
 
 EW_MESSAGE(broker, "cell.broker", EW_NOTE, "the broker");
+EW_MESSAGE(no_broker, "cell.no-broker", EW_CAUTION,
+           "no broker answers; see that it runs, and that host and port are right");
 EW_MESSAGE(not_a_number, "cell.not-a-number", EW_CAUTION, "a message on '{topic}' is not a number");
 EW_MESSAGE(too_long, "cell.message-too-long", EW_CAUTION, "a message too long for a line");
 EW_MESSAGE(empty, "cell.message-empty", EW_CAUTION, "an empty message");
@@ -51,6 +56,7 @@ static ew_message *of_broker(const char *error) {
 
 static void on_connect(struct mosquitto *client, void *user, int how) {
   struct mqtt_source *s = user;
+  g_atomic_int_set(&s->greeted, 1);
   if (how) {
     ew_bus_queue_event(s->queue, EW_SOURCE_LOST, of_broker(mosquitto_connack_string(how)));
     return;
@@ -158,17 +164,31 @@ static void read_lines(struct mqtt_source *s, const struct ew_source_sink *sink)
     ew_line_parser_feed(s->parser, bytes, (gsize)got, ew_monotonic_s(), sink);
 }
 
+/* The library tries in silence to reach a broker that was never there: said once, and when to look again. */
+static double watch_greeting(struct mqtt_source *s, const struct ew_source_sink *sink,
+                             double now_s) {
+  if (s->told || g_atomic_int_get(&s->greeted))
+    return INFINITY;
+  if (now_s < s->started_s + GREETED_S)
+    return s->started_s + GREETED_S + 0.01;
+  s->told = TRUE;
+  ew_source_tell(sink, EW_SOURCE_LOST, ew_message_plain(&no_broker));
+  return INFINITY;
+}
+
 static void mqtt_read(struct ew_source *base, const struct ew_source_sink *sink, double now_s) {
   struct mqtt_source *s = (struct mqtt_source *)base;
   if (!s->started) {
     if (s->map)
       sink->head(sink->user, &s->map->channels);
     s->started = mosquitto_loop_start(s->client) == MOSQ_ERR_SUCCESS;
+    s->started_s = now_s;
   }
   ew_bus_queue_drain(s->queue, sink);
   if (!s->map)
     read_lines(s, sink);
-  base->wake_s = s->map ? INFINITY : now_s + 0.002; /* two things to wait for, one to poll */
+  double greeting_s = watch_greeting(s, sink, now_s);
+  base->wake_s = s->map ? greeting_s : now_s + 0.002; /* two things to wait for, one to poll */
 }
 
 static struct ew_source *mqtt_open(const char *rest, GError **error) {

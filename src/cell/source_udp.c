@@ -24,6 +24,7 @@ struct udp_source {
   gboolean is_named, any_port;
   double heard_s;  /* when the sender was heard last; INFINITY: not yet */
   gboolean silent; /* reported to be silent */
+  double begun_s;  /* the first look */
   struct ew_rubbish strangers;
 };
 
@@ -31,6 +32,10 @@ EW_MESSAGE(first_sender, "cell.first-sender", EW_NOTE,
            "{sender}: the first sender heard, and the only one that counts");
 EW_MESSAGE(other_port, "cell.sender-other-port", EW_NOTE,
            "{sender}: the sender was silent, and now sends from another port");
+EW_MESSAGE(nothing_yet, "cell.nothing-yet", EW_CAUTION,
+           "nothing has come in {time}; see that the sender is on, and that it sends to address "
+           "and port of "
+           "this machine");
 EW_MESSAGE(stranger, "cell.stranger", EW_CAUTION,
            "a datagram from {sender} was ignored: the sender here is {ours}");
 EW_MESSAGE(stranger_any_port, "cell.stranger-any-port", EW_CAUTION,
@@ -79,17 +84,39 @@ static gboolean listen_at(struct udp_source *s, const struct ew_host *here) {
   return FALSE;
 }
 
+/* At the field of the form (cell/source_form.c) that is wrong. */
+static void refuse_place(const char *rest, int problem, GError **error) {
+  const char *place = g_str_has_prefix(rest, "//") ? rest + 2 : rest, *field = "port";
+  if (problem == EADDRINUSE)
+    ew_refuse(error,
+              "%s: another program of this machine listens there; end it, or take another port",
+              place);
+  else if (problem == EACCES)
+    ew_refuse(error, "%s: this program may not listen there; take a port from 1024 on", place);
+  else {
+    field = "address";
+    if (problem == EADDRNOTAVAIL)
+      ew_refuse(error, "%s: not an address of this machine; 0.0.0.0 is all of its addresses",
+                place);
+    else
+      ew_refuse(error, "%s: %s", place, g_strerror(problem));
+  }
+  ew_error_at_field(error, field);
+}
+
 static struct ew_source *udp_open(const char *rest, GError **error) {
   struct udp_source *s = g_new0(struct udp_source, 1);
   struct ew_host here = {0};
   s->parser = ew_line_parser_new();
   s->base.fd = -1;
-  s->base.wake_s = s->heard_s = INFINITY;
+  s->heard_s = INFINITY;
+  s->base.wake_s = 0;
+  s->begun_s = NAN;
   gboolean good = ew_host_find(rest, SOCK_DGRAM, &here, error) && find_named(s, rest, error);
   if (good && listen_at(s, &here))
     return &s->base;
   if (good)
-    ew_refuse(error, "%s: %s", rest, g_strerror(errno));
+    refuse_place(rest, errno, error);
   udp_close(&s->base);
   return NULL;
 }
@@ -144,6 +171,8 @@ static gboolean counts(struct udp_source *s, const struct ew_host_address *who,
 static void udp_read(struct ew_source *base, const struct ew_source_sink *sink, double now_s) {
   struct udp_source *s = (struct udp_source *)base;
   char bytes[65536];
+  if (isnan(s->begun_s))
+    s->begun_s = now_s;
   for (int i = 0; i < AT_ONCE; i++) {
     struct ew_host_address who = {.size = sizeof who.address};
     gssize got =
@@ -157,12 +186,15 @@ static void udp_read(struct ew_source *base, const struct ew_source_sink *sink, 
     ew_line_parser_feed(s->parser, bytes, (gsize)got, ew_monotonic_s(), sink);
     ew_line_parser_end(s->parser, now_s, sink);
   }
-  if (!s->silent && now_s > s->heard_s + SILENT_S) {
+  gboolean heard = s->heard_s < INFINITY;
+  double last_s = heard ? s->heard_s : s->begun_s; /* nobody yet: since it listens */
+  if (!s->silent && now_s > last_s + SILENT_S) {
     s->silent = TRUE;
     ew_source_tell(sink, EW_SOURCE_LOST,
-                   ew_message(&sender_silent, ew_say_quantity("time", EW_KIND_TIME, SILENT_S, 0)));
+                   ew_message(heard ? &sender_silent : &nothing_yet,
+                              ew_say_quantity("time", EW_KIND_TIME, SILENT_S, 0)));
   }
-  base->wake_s = s->silent ? INFINITY : s->heard_s + SILENT_S + 0.01;
+  base->wake_s = s->silent ? INFINITY : last_s + SILENT_S + 0.01;
 }
 const struct ew_source_class ew_source_class_udp = {
     "udp",

@@ -8,6 +8,7 @@
 #include "base/machine.h"
 #include "book/store.h"
 #include "cell/source_form.h"
+#include "cell/source_here.h"
 #include "serve/service.h"
 #include "serve/sources.h"
 #include <string.h>
@@ -86,10 +87,7 @@ static void find_recording(struct ew_service *s, const char *url, GPtrArray *fau
     ew_recording_row_clear(&row);
     return;
   }
-  struct ew_source_fault *fault = g_new0(struct ew_source_fault, 1);
-  fault->field = g_strdup("recording");
-  fault->says = g_strdup(problem->message);
-  g_ptr_array_add(faults, fault);
+  ew_source_faults_add(faults, "recording", problem->message);
 }
 
 /* With the map's place in it, which only its content tells: worked out twice for a bus. */
@@ -120,6 +118,8 @@ gboolean ew_api_source_put(struct ew_service *s, const struct ew_request *r, str
     return FALSE;
   if (url && g_str_has_prefix(url, "replay:"))
     find_recording(s, url, faults);
+  else if (url)
+    ew_source_here(form, ew_node_member(body, "typed"), faults);
   if (faults->len == 0)
     ew_sources_name(s->sources, url);
   ew_json_text(&reply->json, "url", faults->len == 0 ? url : NULL);

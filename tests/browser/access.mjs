@@ -3,8 +3,8 @@
 // in the sizes of the shop, where pictures are asked for. Used by job_access_*.mjs, one a state.
 import { axe, check, open, picture, pictures } from './harness.mjs';
 
-export const SCREENS = ['day', 'live', 'window', 'pulls', 'engine', 'predict', 'search', 'build', 'lash', 'handover', 'shop'];
-const SIZES = { window: [1920, 1080], laptop: [1280, 720], tablet: [820, 1180], phone: [400, 860] };
+export const SCREENS = ['day', 'live', 'window', 'pulls', 'engine', 'predict', 'search', 'build', 'lash', 'handover', 'shop', 'jobs', 'calibrate'];
+const SIZES = { window: [1920, 1080], laptop: [1280, 720], tablet: [1024, 768], phone: [390, 844] };
 
 /* Nothing of it is on its way any more, or four seconds have gone. */
 const settled = async (page) => {
@@ -18,6 +18,11 @@ async function go(page, address, screen) {
 
 /* What can be scrolled to the right although the page goes downwards: but for tables and plots, which need both their directions (1.4.10). */
 const sideways = () => document.documentElement.scrollWidth - innerWidth;
+/* What would take its time to change, of everything that is drawn. */
+const takesTime = () => [...document.querySelectorAll('*')].flatMap((e) => {
+  const s = getComputedStyle(e), long = (text) => text.split(',').some((one) => parseFloat(one) > 0);
+  return (s.animationName !== 'none' && long(s.animationDuration)) || long(s.transitionDuration) || s.scrollBehavior === 'smooth' ? [e.tagName + '.' + e.className] : [];
+}).slice(0, 5);
 const moving = () => document.getAnimations().filter((a) => a.playState === 'running' && (a.effect?.getComputedTiming().duration ?? 0) > 1).map((a) => a.animationName ?? a.transitionProperty);
 
 /** `address`: of the server; `before`: what is done once each screen has been seen, as taking the server away. */
@@ -34,12 +39,14 @@ export async function accessible(state, address, { screens = SCREENS, schemes = 
       await axe(page, `${screen}, ${state}, ${scheme}`);
       const moves = await page.evaluate(moving);
       check(`${screen}, ${state}: nothing moves where motion is reduced`, moves.length === 0, moves);
+      const slow = await page.evaluate(takesTime);
+      check(`${screen}, ${state}: and nothing would take its time to change`, slow.length === 0, slow);
       await page.setViewportSize({ width: 640, height: 360 });
       await page.waitForTimeout(150);
       const wide = await page.evaluate(sideways);
       check(`${screen}, ${state}: at 200 % nothing lies beyond the right edge`, wide <= 0, wide);
       if (pictures) for (const [name, [width, height]] of Object.entries(SIZES)) {
-        if (scheme === 'dark' && name !== 'laptop') continue;
+        if (scheme === 'dark' && name !== 'laptop' && name !== 'phone') continue;
         await page.setViewportSize({ width, height });
         await page.waitForTimeout(200);
         await picture(page, `${state}-${screen}-${name}-${scheme}`);
@@ -47,6 +54,15 @@ export async function accessible(state, address, { screens = SCREENS, schemes = 
     }
     await page.context().close();
   }
+}
+
+/** Where motion is not reduced a button's colour takes its time: what is looked for above is found where it is. */
+export async function motion(address) {
+  const page = await open({ viewport: { width: 1280, height: 720 }, reducedMotion: 'no-preference' });
+  await page.goto(address + '#/day');
+  await settled(page);
+  check('where motion is not reduced, what takes its time is found', (await page.evaluate(takesTime)).length > 0);
+  await page.context().close();
 }
 
 /** The first Tab leads past the bar; `?` opens the map of keys, Escape closes it and the focus is where it was. */

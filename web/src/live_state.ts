@@ -27,6 +27,19 @@ export const session = computed<'unknown' | 'recording' | 'elsewhere' | 'idle'>(
   return !s || !asked.value || !connected.value ? 'unknown' : s.running ? 'recording' : s.elsewhere ? 'elsewhere' : 'idle';
 });
 connected.subscribe((on) => { if (!on) { asked.value = false; frame.value = null; } });
+/** Why no data comes, by the source's own last word in this session; null: it is connected, or has said nothing. */
+export const lostWhy = computed<string | null>(() => {
+  for (const n of [...news.value].reverse()) {
+    if (n.news.event === 'started') return null;
+    if (n.news.event === 'source' && (n.news['what'] === 'lost' || n.news['what'] === 'connected')) return n.news['what'] === 'lost' ? n.why : null;
+  }
+  return null;
+});
+/** Why the last recording did not begin, or broke off; null: it did neither. */
+export const failedWhy = computed<string | null>(() => {
+  const last = [...news.value].reverse().find((n) => n.news.event === 'started' || n.news.event === 'failed');
+  return last?.news.event === 'failed' ? last.text : null;
+});
 /** The pull that the recorder kept last in this session, with what it was judged against; null: none yet. */
 export const lastKept = computed<{ pull: number; against: number; text: string; low_rpm: number; high_rpm: number; mean_n_m: number } | null>(() => {
   for (const n of [...news.value].reverse()) {

@@ -9,7 +9,7 @@ import { clockAndAgo, lasting } from './clock';
 import { useDraft } from './draft';
 import { keepAwake } from './awake';
 import { FullScreen } from './full_screen';
-import { arrived, drawers, frame, inPull, MINUTE_MS, news, now, old, refresh, RING, ring, session, state, value } from './live_state';
+import { arrived, drawers, failedWhy, frame, inPull, lostWhy, MINUTE_MS, news, now, old, refresh, RING, ring, session, state, value } from './live_state';
 import { theme } from './plot_line';
 import { Later } from './later';
 import { Actions } from './live_actions';
@@ -105,11 +105,15 @@ function Control() {
   const [changed, setChanged] = useDraft('live-changed', '');
   const [limit, setLimit] = useDraft('live-limit', '');
   const [building, setBuilding] = useState(false), [rate, setRate] = useDraft('live-rate', ''), [table, setTable] = useState<AlarmTable>({}), [begins, setBegins] = useState(false);
+  /* Why the last recording did not begin, or broke off: beside the source that it names. Typing there takes it away. */
+  const [read, setRead] = useState<string | null>(null), failed = failedWhy.value === read ? null : failedWhy.value;
+  const names = (url: string) => url.trim() !== '' && failed?.includes(url.trim() + ':') === true, ofSource = names(source), ofSecond = !ofSource && names(second);
   const control = (line: string) => () => { api.liveControl(line).catch(complain); };
   const start = (e: Event) => {
     e.preventDefault();
     if (begins) return; /* a double tap */
     setBegins(true);
+    setRead(failedWhy.value); /* of the time before */
     api.liveStart([source, second].filter((one) => one.trim() !== ''), changed, limit, rate, table).then((r) => { setChanged(''); if (r.own_book) say(t('Practice goes into a book of its own: {book}', { book: r.own_book })); void refresh(); }, complain).finally(() => { setBegins(false); });
   };
   if (session.value === 'unknown') return <section class="card"><h2>Recording</h2><p>This page does not know whether a recording is under way: only the server can say so, and it is asked again every few seconds.</p></section>;
@@ -120,8 +124,11 @@ function Control() {
       <CutShort />
       <p class={state.value?.engine ? '' : 'mind'}>{state.value?.engine ? tx('Engine in the cell: {engine}. {change}', { engine: <b translate={false}>{state.value.engine}</b>, change: <a href="#/shop">Put another one in</a> })
         : tx('No engine is in the cell: pulls have no limit and no history. {begin}', { begin: <a href="#/engine">Begin one</a> })}</p>
-      <label>Source <input required value={source} onInput={(e) => setSource(e.currentTarget.value)} list="sources" /></label>
-      <label>And from <input value={second} placeholder="a second, if any" onInput={(e) => setSecond(e.currentTarget.value)} list="sources" /></label>
+      {failed && !ofSource && !ofSecond && <p class="said grave" role="alert">{failed}</p>}
+      <label>Source <input required value={source} aria-invalid={ofSource ? 'true' : undefined} aria-describedby={ofSource ? 'begin-source-problem' : undefined} onInput={(e) => { setRead(failed); setSource(e.currentTarget.value); }} list="sources" /></label>
+      {ofSource && <p id="begin-source-problem" class="problem" role="alert">{failed}</p>}
+      <label>And from <input value={second} placeholder="a second, if any" aria-invalid={ofSecond ? 'true' : undefined} aria-describedby={ofSecond ? 'begin-second-problem' : undefined} onInput={(e) => { setRead(failed); setSecond(e.currentTarget.value); }} list="sources" /></label>
+      {ofSecond && <p id="begin-second-problem" class="problem" role="alert">{failed}</p>}
       {state.value?.may_name && (building ? <Later part={(m) => m.SourceForm} given={{ onTake: (url: string) => { setSource(url); setBuilding(false); }, onClose: () => setBuilding(false) }} />
         : <p class="tools"><button type="button" onClick={() => setBuilding(true)}>Another source, field by field…</button></p>)}
       <datalist id="sources">{(state.value?.named ?? []).map((one) => <option key={one} value={one} />)}{state.value?.may_name && <><option value="tcp://192.0.2.7:5000" /><option value="serial:/dev/ttyUSB0" /></>}</datalist>
@@ -224,7 +231,7 @@ function whyNotLive(): string {
     case 'unknown': return t('asking the server…');
     case 'elsewhere': return t('another program is recording: its figures are not shown here');
     case 'idle': return t('not recording');
-    case 'recording': return since == null ? t('waiting for data') : t('NO DATA for {time}: what was shown is old', { time: lasting(since) });
+    case 'recording': return since == null ? (lostWhy.value ? t('waiting for data: {why}', { why: lostWhy.value }) : t('waiting for data')) : t('NO DATA for {time}: what was shown is old', { time: lasting(since) });
   }
 }
 

@@ -35,12 +35,20 @@ static const struct ew_message_kind *const trip_kinds[EW_ALARM_ACTIONS_COUNT] = 
     [EW_ALARM_BACK_OFF] = &back_off,
     [EW_ALARM_SHUT_DOWN] = &shut_down};
 
+/* As fine as a sensor in a cell can be believed, and fine enough to tell a figure from its limit. Common practice, no source. */
+static int decimals_of(enum ew_kind kind) {
+  return kind == EW_KIND_ROTATIONAL_SPEED                        ? 0
+         : kind == EW_KIND_TEMPERATURE || kind == EW_KIND_TORQUE ? 1
+                                                                 : 2;
+}
+
 static ew_message *trip_message(const struct ew_alarm_trip *trip, double time_s) {
   const struct ew_alarm_spec *a = trip->alarm;
+  int decimals = decimals_of(a->watch.kind);
   return ew_message(trip_kinds[a->action], ew_say_term("says", a->says),
                     ew_say_term("name", a->name),
-                    ew_say_quantity("value", a->watch.kind, trip->value, 2),
-                    ew_say_quantity("bound", a->watch.kind, trip->bound, 2),
+                    ew_say_quantity("value", a->watch.kind, trip->value, decimals),
+                    ew_say_quantity("bound", a->watch.kind, trip->bound, decimals),
                     ew_say_quantity("time", EW_KIND_TIME, time_s, 2));
 }
 

@@ -29,12 +29,15 @@ const screens = [
   { key: 'shop', label: 'Shop' },
 ];
 
+/* Screens that are reached from another: where they belong in the bar. */
+const partOf: Record<string, string> = { lash: 'build', calibrate: 'shop', jobs: 'shop' };
+
 function Bar() {
   return (
     <header class="bar">
       <a class="mark" href="#/day">Enginewright</a>
       <nav aria-label="Screens">
-        {screens.map((s) => <a key={s.key} href={'#/' + s.key} aria-current={route.value.screen === s.key ? 'page' : undefined}>{s.label}</a>)}
+        {screens.map((s) => <a key={s.key} href={'#/' + s.key} aria-current={route.value.screen === s.key ? 'page' : partOf[route.value.screen] === s.key ? 'true' : undefined}>{s.label}</a>)}
       </nav>
       <span class="bar-end">
         <span class="quiet book-name" translate={false} title="the book">{book.value?.book}</span>

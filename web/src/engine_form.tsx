@@ -14,7 +14,8 @@ function Input({ field, group, typed, problem, warnings, onEdit }: InputProps) {
   const change = (e: { currentTarget: { value: string } }) => onEdit([group, field.name], e.currentTarget.value, list);
   /* A bare figure gets the unit that stands beside it, where one sees it. */
   const leave = (e: { currentTarget: { value: string } }) => { const full = united(field, e.currentTarget.value); if (full !== e.currentTarget.value) onEdit([group, field.name], full, list); };
-  const hint = field.examples?.split(', ')[0], offers = `${id}-offers`;
+  /* in quotes: what stands for the shop's own words, which the help says already */
+  const hint = field.examples?.startsWith('"') ? undefined : field.examples?.split(', ')[0], offers = `${id}-offers`;
   const placeholder = field.default ? t('{value} (default)', { value: field.default }) : hint ? t('for example {value}', { value: list ? `${hint}, …` : hint }) : '';
   const own = { id, value: text, onInput: change, onBlur: leave, placeholder, 'aria-describedby': id + '-help', autocomplete: 'off', spellcheck: false, ...(problem ? { 'aria-invalid': 'true' as const } : {}) };
   return (

@@ -83,7 +83,9 @@ function draw(canvas: HTMLCanvasElement, base: Base | null, limit: number | null
   c.clearRect(0, 0, w, h);
   c.font = fontOf((LETTER + 2) * dot); c.fillStyle = ink('quiet'); c.strokeStyle = ink('rule'); c.lineWidth = dot; c.setLineDash([]);
   c.textAlign = 'center'; c.textBaseline = 'top';
-  for (let v = f.low; v <= f.high; v += (f.high - f.low) > 6000 ? 1000 : 500) { c.beginPath(); c.moveTo(x(v), top); c.lineTo(x(v), bottom); c.stroke(); c.fillText(fixed(v, 0), x(v), bottom + 6 * dot); }
+  const most_lines = Math.max((right - left) / (c.measureText(fixed(f.high, 0)).width + 12 * dot), 2); /* their figures stand side by side */
+  const every = [500, 1000, 2000, 5000].find((s) => (f.high - f.low) / s <= Math.min(most_lines, 12)) ?? 10000;
+  for (let v = f.low; v <= f.high; v += every) { c.beginPath(); c.moveTo(x(v), top); c.lineTo(x(v), bottom); c.stroke(); c.fillText(fixed(v, 0), x(v), bottom + 6 * dot); }
   c.textAlign = 'right'; c.textBaseline = 'middle';
   const low = shown(kind, f.bottom), high = shown(kind, f.top), step = stepOf(high - low, 5);
   for (let s = Math.ceil(low / step) * step; s <= high; s += step) {

@@ -106,6 +106,6 @@ export function Gauge({ gauge }: { gauge: LiveGauge }) {
 export function HeroLimit({ channel, kind }: { channel: string; kind: string }) {
   const all = bandsOf(channel, 0);
   if (old.value || !all) return null;
-  const words = bandWords(all, allowed(all), kind, 0);
-  return <span class={'hero-limit' + (all.some((w) => w.band[0] >= 2) ? ' out' : '')}>{words}</span>;
+  const words = bandWords(all, allowed(all), kind, 0), why = words.slice(words.split(' (')[0]!.length); /* which alarm: left out where there is no room */
+  return <span class={'hero-limit' + (all.some((w) => w.band[0] >= 2) ? ' out' : '')}>{words.split(' (')[0]}{why && <span class="hero-why">{why}</span>}</span>;
 }

@@ -99,15 +99,18 @@ function spotOf(u: uPlot, { line, index }: Drawn, i: number, outside: boolean): 
   return { x: end - 8 * dot, y: y + (falls ? 16 : -12) * dot, align: 'right' };
 }
 
+/* Whether a name at `x` would stand among what the uprights are called, at the top of the plot. */
+const underMarks = (u: uPlot, marks: PlotProps['marks'], x: number) => (marks ?? []).some((mark) => Math.abs(u.valToPos(mark.x, 'x', true) - x) < u.ctx.measureText(mark.label).width + 20 * dots());
+
 /* From the highest downwards, none over another; what would leave the plot at its foot pushes those above it up. */
-function drawFewNames(u: uPlot, drawn: Drawn[], outside: boolean) {
+function drawFewNames(u: uPlot, drawn: Drawn[], outside: boolean, marks: PlotProps['marks']) {
   const c = u.ctx, dot = dots(), row = 14 * dot, foot = u.bbox.top + u.bbox.height - 8 * dot, names: { top: Drawn; spot: Spot }[] = [];
   const beside = (p: Spot, q: Spot) => Math.abs(p.x - q.x) < 80 * dot;
   for (const top of [...drawn].sort((p, q) => lastOf(u.data[q.index]!) - lastOf(u.data[p.index]!))) {
     const i = namedPoint(u, top);
     if (i == null) continue;
     const spot = spotOf(u, top, i, outside);
-    spot.y = Math.max(spot.y, u.bbox.top + 8 * dot);
+    spot.y = Math.max(spot.y, u.bbox.top + (underMarks(u, marks, spot.x) ? 12 + 16 * (marks?.length ?? 0) : 8) * dot);
     while (names.some((other) => beside(other.spot, spot) && Math.abs(other.spot.y - spot.y) < 0.99 * row)) spot.y += row;
     names.push({ top, spot });
   }
@@ -156,7 +159,7 @@ export function drawMarks(u: uPlot, props: PlotProps, drawn: Drawn[], many: bool
     u.root.dataset['band'] = chosen ? nameOf(chosen.line) : '';
     drawManyNames(u, lines, chosen?.index ?? -1);
   } else {
-    drawFewNames(u, lines, !props.lines.some((line) => line.axis === 'right'));
+    drawFewNames(u, lines, !props.lines.some((line) => line.axis === 'right'), props.marks);
   }
   c.restore();
 }

@@ -37,7 +37,7 @@ export function EngineScreen() {
   const id = asked === 'new' ? 0 : asked ? Number(asked) || -1 : inCell, away = id > 0 && id !== inCell, draft = id ? `engine-${id}` : 'engine-new';
   const edited = !sameTyped(typed, kept);
 
-  const show = (next: Typed, base: Typed, of: string | null) => { setTyped(next); setKept(base); setVersion(of); setConflict(null); setRestored(null); setMissing(null); past.current = next === base ? [] : [base]; undone.current = []; loaded.current = id; };
+  const show = (next: Typed, base: Typed, of: string | null) => { setTyped(next); setKept(base); setVersion(of); setConflict(null); setRestored(null); setMissing(null); past.current = sameTyped(next, base) ? [] : [base]; undone.current = []; loaded.current = id; };
   /* What was typed on this device and not kept stands again, over what it was typed over; when the book has moved on, that is said. */
   const restore = (d: Draft, book: { typed: Typed; version: string } | null) => {
     show(d.typed, d.base, d.version);

@@ -203,7 +203,7 @@ function List({ all }: { all: CustomerJobs }) {
         {all.jobs.length === 0 ? <p class="quiet">No job yet.</p> : <div tabIndex={0} class="scroll"><table class="list"><thead><tr><th scope="col">Job</th><th scope="col">Customer</th><th scope="col">How far</th><th scope="col" class="num">In all</th><th scope="col">Wanted by</th><th scope="col">Late</th></tr></thead>
           <tbody translate={false}>{all.jobs.map((j) => <tr key={j.id}><th scope="row"><a href={'#/jobs?job=' + j.id}>{j.job}</a></th><td>{j.customer ?? ''}</td><td>{inWords(j.stage)}</td><td class="num">{j.total.currency ? `${money(j.total.all)} ${j.total.currency}` : '–'}</td>
             <td>{j.by ?? ''}{j.by && j.by < all.today && j.stage !== 'shipped' && j.stage !== 'cancelled' && <b class="grave-word"> {t('over')}</b>}</td><td>{j.late ? <b class="grave-word">{tn('{n} line', '{n} lines', j.late)}</b> : ''}</td></tr>)}</tbody></table></div>}
-        <p class="quiet" translate={false}>{all.prices.version ? t('Price table: version {n} of {day}, {lines}', { n: all.prices.version, day: all.prices.day ?? '', lines: tn('{n} line', '{n} lines', all.prices.lines.length) }) : t('There is no price table yet: the command price load reads one.')}</p>
+        <p class="quiet" translate={false}>{all.prices.version ? t('Price table: version {n} of {day}, {lines}', { n: all.prices.version, day: all.prices.day ?? '', lines: tn('{n} line', '{n} lines', all.prices.lines.length) }) : t("There is no price table yet; 'price load' on the command line reads one.")}</p>
       </section>
       {book.value?.may_write && <Begin />}
     </div>
@@ -213,6 +213,6 @@ function List({ all }: { all: CustomerJobs }) {
 export function JobsScreen() {
   const { answer: all, why } = useAsked('customer-jobs', jobs, [changes.value]);
   const id = route.value.query.get('job');
-  if (!all) return <WaitingHere says="Reading the jobs…" why={why} />;
+  if (!all) return <div class="jobs"><header class="headline"><h1>Jobs</h1></header><WaitingHere says="Reading the jobs…" why={why} /></div>;
   return id ? <Whole key={id} id={id} all={all} /> : <List all={all} />;
 }

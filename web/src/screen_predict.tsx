@@ -5,7 +5,7 @@
 import { useEffect, useState } from 'preact/hooks';
 import { api, counts, type FieldGroup, type PredictedCurve, type Pull, type PullCurve, type Sliders, type Turn } from './api';
 import { Waiting } from './waiting';
-import { book, changes, complain, go, handed, route, units } from './state';
+import { book, changes, complain, connected, go, handed, route, units } from './state';
 import { fixed, rpm, words } from './format';
 import { partOf, pathOf } from './engine_parts';
 import { Shown, type What } from './predict_curves';
@@ -38,7 +38,7 @@ function Spark({ value, at, onSpark, onSlide }: { value: string; at: PredictedCu
   return (
     <div class={'turn choice' + (value ? ' turned' : '')}>
       <label for="turn-spark-how">spark</label>
-      <select id="turn-spark-how" value={value ? 'given' : 'sought'} onChange={(e) => onSpark(e.currentTarget.value === 'given' ? `${start} deg` : '')}><option value="sought">best, or what knock leaves</option><option value="given">given, at every speed</option></select>
+      <select id="turn-spark-how" value={value ? 'given' : 'sought'} onChange={(e) => onSpark(e.currentTarget.value === 'given' ? `${start} deg` : '')}><option value="sought">best, knock permitting</option><option value="given">given, at every speed</option></select>
       {value && <><input type="range" aria-label="spark, degrees before top dead centre" min={0} max={50} step={0.5} value={given} aria-valuetext={t('{angle} degrees', { angle: fixed(given, 1) })} onInput={(e) => onSlide(`${e.currentTarget.value} deg`)} /><span class="turn-figure">{fixed(given, 1)}°</span></>}
     </div>
   );
@@ -139,7 +139,7 @@ export function PredictScreen() {
           <section class="curve-card" aria-label="Curve">
             {now ? <><Headline now={now} stage={stage} turned={isTurned(s)} running={running} />
               <Shown what={upper} onWhat={setUpper} now={now} base={beside} measured={measured} height={narrow ? 190 : 340} label="Show" /></>
-              : <p class="quiet lone">{problem ? tx('No curve yet: type what is missing on the {screen} screen.', { screen: <a href="#/engine">Engine</a> }) : t('The engine runs for the first time…')}</p>}
+              : <p class="quiet lone">{!connected.value ? t('No curve here: the server works it out, and it does not answer.') : problem ? tx('No curve yet: type what is missing on the {screen} screen.', { screen: <a href="#/engine">Engine</a> }) : t('The engine runs for the first time…')}</p>}
           </section>
           <Turns s={s} info={info} headings={headings} now={now} problem={problem} field={field} onTurn={at.turn} onSpark={(spark) => at.put({ spark })} onSlide={at.slideSpark} />
         </div>

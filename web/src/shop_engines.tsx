@@ -1,7 +1,7 @@
 /* Engines past and present, the one in the cell, families with what was learnt of them. */
 import { useEffect, useState } from 'preact/hooks';
 import { api, type EngineLine, type Family } from './api';
-import { changes, complain, loadBook, say } from './state';
+import { changes, complain, connected, loadBook, say } from './state';
 import { date, fixed, shown, unitOf } from './format';
 import { t, tn, inWords } from './words';
 
@@ -38,7 +38,7 @@ export function EnginesCard() {
     <section class="card wide" id="engines">
       <div class="headline"><h2>Engines</h2><a class="button" href="#/engine?engine=new">Begin another engine</a></div>
       <label>Find <input type="search" value={find} maxLength={100} placeholder="a name, a remark, a part's batch" onInput={(e) => setFind(e.currentTarget.value)} /></label>
-      <p class="quiet" role="status">{engines == null ? 'Looking…' : engines.length === 0 ? (find ? t("Nothing in the book has the word '{word}'.", { word: find }) : t('No engine in the book yet.')) : tn('{n} engine', '{n} engines', engines.length)}</p>
+      <p class="quiet" role="status">{engines == null ? (connected.value ? t('Looking…') : t('The engines are not kept on this device; they follow when the server answers again.')) : engines.length === 0 ? (find ? t("Nothing in the book has the word '{word}'.", { word: find }) : t('No engine in the book yet.')) : tn('{n} engine', '{n} engines', engines.length)}</p>
       {engines && engines.length > 0 && <table class="list fold" role="table">
         <thead role="rowgroup"><tr role="row"><th role="columnheader">Engine</th><th role="columnheader">Serial</th><th role="columnheader">Owner</th><th role="columnheader">Family</th><th role="columnheader" class="num">Pulls</th><th role="columnheader">Last</th><th role="columnheader">Look at its</th><th role="columnheader">In the cell</th></tr></thead>
         <tbody role="rowgroup">{engines.map((e) => <Row key={e.id} e={e} />)}</tbody></table>}

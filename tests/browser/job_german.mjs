@@ -21,7 +21,7 @@ const leftovers = (page) => page.evaluate(() => {
 });
 
 const SCREENS = [['day', '.next-step'], ['pulls?a=33,34,35&b=29,31', '.verdict-line'], ['pulls?a=33&view=limit', '.verdict-line'], ['pulls?a=33&view=channels', '.plot'], ['pulls?a=33&view=method', '.plot'],
-  ['engine', '.engine-columns'], ['predict', '.verdict-line'], ['build', '.item, .first'], ['lash', '.lash, .first'], ['handover', '.views a'], ['shop', 'table.list'], ['live', '.heroes, .stack'], ['window', '.heroes']];
+  ['engine', '.engine-columns'], ['predict', '.verdict-line'], ['build', '.item, .first'], ['lash', '.lash, .first'], ['handover', '.views a'], ['shop', 'table.list'], ['calibrate', '.calibration-step'], ['jobs', '.jobs details'], ['search', '.search fieldset'], ['live', '.heroes, .stack'], ['window', '.heroes']];
 
 async function speaksGerman(page, server, name) {
   for (const [screen, ready] of SCREENS) {
@@ -36,6 +36,21 @@ async function speaksGerman(page, server, name) {
   }
 }
 
+/* While something is recorded, the watched channels are there. */
+async function recording(page, server, name) {
+  await page.goto(`${server.address}#/live`);
+  await page.locator('.heroes').waitFor();
+  await page.evaluate(() => fetch('/api/v1/live/start', { method: 'POST', headers: { 'Content-Type': 'application/json' }, body: JSON.stringify({ sources: ['practice:?rate=20'] }) }));
+  await page.waitForFunction(() => document.querySelectorAll('.live-side .gauge').length > 8, null, { timeout: 30000 });
+  await page.waitForTimeout(600);
+  const left = await leftovers(page), english = (await page.locator('.live-side').innerText()).match(/exhaust[^\n]*/g);
+  check(`${name}: no English on Live while it records`, left.length === 0 && english === null, [left, english]);
+  const wide = await page.evaluate(() => document.documentElement.scrollWidth - innerWidth);
+  check(`${name}: Live while it records fits`, wide <= 0, wide);
+  await picture(page, `german-${name}-recording`);
+  await page.evaluate(() => fetch('/api/v1/live/stop', { method: 'POST', headers: { 'Content-Type': 'application/json' }, body: '{}' }));
+}
+
 export default async function german() {
   const server = await serve(demoDay().book);
   const page = await open({ locale: 'de-DE' });
@@ -43,6 +58,7 @@ export default async function german() {
   await page.getByText('Nächster sinnvoller Schritt').waitFor();
   check('the document says its language', await page.evaluate(() => document.documentElement.lang) === 'de');
   await speaksGerman(page, server, 'wide');
+  await recording(page, server, 'wide');
   await page.goto(`${server.address}#/pulls?a=33,34,35&b=29,31`);
   await page.locator('.verdict-line').waitFor();
   const text = await page.locator('main').innerText();
@@ -64,6 +80,7 @@ export default async function german() {
   await page.context().close();
   const phone = await open({ locale: 'de-DE', viewport: { width: 390, height: 844 } });
   await speaksGerman(phone, server, 'phone');
+  await recording(phone, server, 'phone');
   await phone.context().close();
   await stopInOrder(server);
   const fresh = await serve(join(folder, 'leer.book'));

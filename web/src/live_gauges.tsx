@@ -95,10 +95,10 @@ export function Gauge({ gauge }: { gauge: LiveGauge }) {
   const values = frame.value?.values ?? {};
   const own = Object.keys(values).filter((k) => k === gauge.key || (k.startsWith(gauge.key + '_') && /^\d+$/.test(k.slice(gauge.key.length + 1))));
   if (own.length === 0) return null;
-  if (own.length > 2) return <One gauge={gauge} keys={own} index={-1} name={t('{channel}, nearest to its limit of {n}', { channel: gauge.label, n: own.length })} />;
+  if (own.length > 2) return <One gauge={gauge} keys={own} index={-1} name={t('{channel}, nearest to its limit of {n}', { channel: inWords(gauge.label), n: own.length })} />;
   return <>{own.map((k) => {
     const index = Number(k.slice(gauge.key.length + 1)) || 0;
-    return <One key={k} gauge={gauge} keys={[k]} index={index} name={index ? `${gauge.label} ${index}` : gauge.label} />;
+    return <One key={k} gauge={gauge} keys={[k]} index={index} name={index ? `${inWords(gauge.label)} ${index}` : gauge.label} />;
   })}</>;
 }
 

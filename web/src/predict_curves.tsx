@@ -46,6 +46,6 @@ export function Shown({ what, onWhat, now, base, measured, height, label }: { wh
   const unit = view.kind === 'number' ? '' : unitOf(view.kind);
   return (<>
     <p class="tools"><label>{label} <select value={what} onChange={(e) => onWhat(e.currentTarget.value as What)}>{views.map((v) => <option key={v.key} value={v.key}>{v.label}</option>)}</select></label></p>
-    <Plot title={t('predicted: {what}', { what: inWords(view.label) + (unit ? `, ${unit}` : '') })} lines={lines} height={height} xLabel="rpm" left={unit} sync="predict" zero={what === 'octane'} gutter={78} />
+    <Plot title={t('predicted: {what}', { what: inWords(view.label) + (unit ? `, ${unit}` : '') })} lines={lines} height={height} xLabel="rpm" left={unit} sync="predict" zero={what === 'octane'} gutter={96} />
   </>);
 }

@@ -42,7 +42,7 @@ function Zero({ typed, set }: { typed: Typed; set: (next: Partial<Typed>) => voi
   };
   return (<>
     <p>Engine stopped, shaft free, calibration arm off: what does the load cell read?</p>
-    <form class="line-form" onSubmit={keep}><label>{t('Without load, {unit}', { unit })} <input required value={read} placeholder="0.3" onInput={(e) => setRead(e.currentTarget.value)} /></label><label class="tick"><input type="checkbox" checked={reset} onChange={(e) => setReset(e.currentTarget.checked)} /> and then it was set to zero</label><button type="submit">Keep the zero</button>{!typed.zeroed && <button type="button" class="plain" onClick={() => set({ zeroed: true })}>Already done today</button>}</form>
+    <form class="line-form" onSubmit={keep}><label>{t('Without load, {unit}', { unit })} <input required value={read} placeholder="0.3" onInput={(e) => setRead(e.currentTarget.value)} /></label><label class="tick"><input type="checkbox" checked={reset} onChange={(e) => setReset(e.currentTarget.checked)} /> {t('Then set to zero')}</label><button type="submit">Keep the zero</button>{!typed.zeroed && <button type="button" class="plain" onClick={() => set({ zeroed: true })}>Already done today</button>}</form>
   </>);
 }
 

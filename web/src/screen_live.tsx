@@ -202,7 +202,7 @@ function News() {
 function Agreed({ gauge }: { gauge: LiveGauge }) {
   const own = Object.keys(frame.value?.values ?? {}).filter((k) => k === gauge.key || new RegExp(`^${gauge.key}_\\d+$`).test(k));
   const known = own.map(value).filter((v): v is number => v != null);
-  return <Big label={own.length > 1 ? t('{channel}, highest of {n}', { channel: gauge.label, n: own.length }) : gauge.label} kind={gauge.kind} inside={known.length ? Math.max(...known) : null} decimals={decimalsOf[gauge.kind] ?? 1} />;
+  return <Big label={own.length > 1 ? t('{channel}, highest of {n}', { channel: inWords(gauge.label), n: own.length }) : gauge.label} kind={gauge.kind} inside={known.length ? Math.max(...known) : null} decimals={decimalsOf[gauge.kind] ?? 1} />;
 }
 
 function Heroes({ limits, only }: { limits: boolean; only?: string[] }) {

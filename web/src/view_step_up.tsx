@@ -30,14 +30,14 @@ export function StepUpView({ pull }: { pull: number }) {
         <dl class="asked">
           <div><dt>{t('Limit of pull {pull}', { pull })}</dt><dd>{rpm(step.limit_rpm, 50)}&thinsp;rpm</dd></div>
           <div><dt>Next</dt><dd>{step.next_rpm == null ? t('no further') : <>{rpm(step.next_rpm, 50)}&thinsp;rpm</>}</dd></div>
-          <div><dt>Ceiling</dt><dd>{step.ceiling_rpm == null ? t('not known') : <>{rpm(step.ceiling_rpm, 50)}&thinsp;rpm: {step.ceiling_from?.text}</>}</dd></div>
+          <div><dt>Ceiling</dt><dd>{step.ceiling_rpm == null ? t('not known') : <>{rpm(step.ceiling_rpm, 50)}&thinsp;rpm{step.ceiling_from ? ': ' + step.ceiling_from.text : ''}</>}</dd></div>
         </dl>
         <p class="quiet">A proposal, never an order: whoever is at the throttle decides, and the makers' limits come first.</p>
       </section>
       <div tabIndex={0} class="scroll"><table class="list">
         <thead><tr><th scope="col">Looked at</th><th scope="col">Found</th><th scope="col">Answer</th><th scope="col">Allowance used</th></tr></thead>
         <tbody>{step.checks.map((c) => (
-          <tr key={c.what}><th scope="row">{c.what}</th><td>{words(c.found.text)}</td><td class={c.answer === 'no objection' ? 'nowrap' : 'nowrap grave-word'}>{c.answer}</td><td><Left share={c.allowance_left} /></td></tr>))}</tbody>
+          <tr key={c.what}><th scope="row">{c.what}</th><td>{words(c.found.text)}</td><td class={c.answer === 'no objection' ? undefined : 'grave-word'}>{c.answer}</td><td><Left share={c.allowance_left} /></td></tr>))}</tbody>
       </table></div>
     </section>
   );

@@ -73,6 +73,7 @@ async function outlivesItsRecording(page) {
   await post(page, 'stop', {});
   await page.locator('.alarms', { hasText: 'It was active when the recording ended' }).waitFor({ timeout: 20000 });
   check('what stood when the recording ended stands on', await alarm(page, 'coolant hot').count() === 1);
+  await page.waitForTimeout(MOVED_MS); /* the rows have just come: a tap would be taken for one of before */
   await page.getByRole('button', { name: 'Clear: coolant hot' }).click();
   await gone(page, 'coolant hot');
   await page.waitForTimeout(MOVED_MS);

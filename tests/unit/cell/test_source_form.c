@@ -1,11 +1,14 @@
 /* A source put together field by field: the address it gives, which field is at fault, and that the openers of cell/source.h hold the same
  * ranges. Outside: Modbus application protocol 1.1b3 (65,536 registers) with Modbus over serial line 1.02, 2.2 (a device on a line is 1
  * to 247), RFC 6335 (ports end at 65,535). */
-#include "cell/source_form.h"
+#include "cell/source_here.h"
 #include "base/number.h"
 #include "unit.h"
+#include <netinet/in.h>
 #include <stdio.h>
 #include <string.h>
+#include <sys/socket.h>
+#include <unistd.h>
 
 static ew_node *parsed(const char *yaml) {
   GError *error = NULL;
@@ -210,12 +213,53 @@ static void keeps_a_map(void **state) {
   g_string_free(json.text, TRUE);
 }
 
+/* What this machine sees at once, at its field; what is well here says nothing. 192.0.2.9: RFC 5737, of no machine. */
+static const struct {
+  const char *kind, *typed, *field; /* NULL: nothing is wrong */
+} here[] = {
+    {"serial", "device: /dev/ttyUSB77", "device"},
+    {"serial", "device: ' /dev/null '", "device"},
+    {"modbus-rtu", "device: /dev/ttyUSB77", "device"},
+    {"can", "interface: can77", "interface"},
+    {"can", "interface: lo", NULL}, /* there, whatever it is: its opener says what it is not */
+    {"file", "path: /no such folder/a.csv", "path"},
+    {"file", "path: /tmp", "path"},
+    {"file", "path: /tmp/not there yet.csv", NULL},
+    {"udp", "{address: 192.0.2.9, port: 5000}", "address"},
+    {"udp", "{address: 127.0.0.1, port: PORT}", "port"},
+    {"udp", "{address: 127.0.0.1, port: PORT, from: 192.0.2.7}", "port"},
+    {"tcp", "{host: 192.0.2.9, port: 5000}", NULL},
+    {"mqtt", "{host: 192.0.2.9, topic: a}", NULL},
+    {"practice", "{}", NULL},
+};
+
+static void sees_what_is_not_here(void **state) {
+  (void)state;
+  struct sockaddr_in taken = {.sin_family = AF_INET, .sin_addr = {htonl(INADDR_LOOPBACK)}};
+  socklen_t size = sizeof taken;
+  int fd = socket(AF_INET, SOCK_DGRAM | SOCK_CLOEXEC, 0);
+  assert_int_equal(bind(fd, (struct sockaddr *)&taken, sizeof taken), 0);
+  assert_int_equal(getsockname(fd, (struct sockaddr *)&taken, &size), 0);
+  g_autofree char *port = g_strdup_printf("%d", ntohs(taken.sin_port));
+  for (gsize i = 0; i < G_N_ELEMENTS(here); i++) {
+    g_auto(GStrv) parts = g_strsplit(here[i].typed, "PORT", 2);
+    g_autofree char *text = g_strjoinv(port, parts);
+    g_autoptr(ew_node) typed = parsed(text);
+    g_autoptr(GPtrArray) faults = ew_source_faults_new();
+    ew_source_here(ew_source_form_of(here[i].kind), typed, faults);
+    g_autofree char *found = faults_of(faults);
+    g_autofree char *begins = g_strdup_printf("%s: ", here[i].field ? here[i].field : "");
+    expect(here[i].field ? faults->len == 1 && g_str_has_prefix(found, begins) : faults->len == 0,
+           here[i].typed, "%s", found);
+  }
+  close(fd);
+}
+
 int main(void) {
   const struct CMUnitTest tests[] = {
-      cmocka_unit_test(gives_the_address),
-      cmocka_unit_test(says_each_fault_at_its_field),
-      cmocka_unit_test(holds_the_openers_ranges),
-      cmocka_unit_test(keeps_a_map),
+      cmocka_unit_test(gives_the_address),        cmocka_unit_test(says_each_fault_at_its_field),
+      cmocka_unit_test(holds_the_openers_ranges), cmocka_unit_test(keeps_a_map),
+      cmocka_unit_test(sees_what_is_not_here),
   };
   return cmocka_run_group_tests(tests, NULL, NULL);
 }

@@ -1,7 +1,8 @@
 // The engine on the page: a short page a part with its drawing, a bare figure in the unit beside its field, fuel from the program's list, every fault
 // at once with a way to its field, undo and redo, a draft that outlives the tab's sleep, and two engines side by side with what differs first.
 // The peer is the command line: what `engine show` says is in the book.
-import { ask, axe, check, demoDay, open, picture, problems, serve, stopInOrder } from './harness.mjs';
+import { join } from 'node:path';
+import { ask, axe, check, demoDay, folder, open, picture, problems, serve, stopInOrder } from './harness.mjs';
 
 const field = (page, name) => page.getByLabel(name, { exact: true });
 
@@ -76,7 +77,27 @@ async function beside(page) {
   await picture(page, 'engine-beside');
 }
 
+/* A first engine, kept from another part than the first: that it is kept stays said, and its page stays. */
+async function keptWhereItWas() {
+  const server = await serve(join(folder, 'first-engine.book')), page = await open({ viewport: { width: 1280, height: 900 } });
+  await page.goto(`${server.address}#/engine`);
+  await page.locator('#f--name').fill('First of the shop');
+  await page.locator('.part-tabs a[href*="part=train"]').click();
+  await page.locator('#f-cam-lifter').selectOption('bucket');
+  await page.getByRole('button', { name: 'Keep in the book' }).click();
+  await page.waitForFunction(() => fetch('/api/v1/engines/1').then((r) => r.ok), null, { timeout: 15000 });
+  await page.waitForTimeout(1500);
+  check('that the engine is kept stays said', await page.getByText('The engine is kept in the book.').count() === 1);
+  check('and its part stays in sight', await page.locator('.part-tabs a[aria-current="page"]').getAttribute('href').then((href) => href.includes('part=train')));
+  await page.locator('.bar nav a[href="#/day"]').click();
+  await page.waitForTimeout(500);
+  check('on another screen it is gone', await page.getByText('The engine is kept in the book.').count() === 0);
+  await page.close();
+  await stopInOrder(server);
+}
+
 export default async function enginePage() {
+  await keptWhereItWas();
   const book = demoDay().book, server = await serve(book), page = await open({ viewport: { width: 1280, height: 900 } });
   await page.goto(`${server.address}#/engine`);
   await page.locator('.part-form').waitFor();

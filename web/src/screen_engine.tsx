@@ -109,7 +109,8 @@ export function EngineScreen() {
       if (r.faults.length) complain(t('Kept in the book, except {fields}: that stays in the form, and the book keeps what it had.', { fields: r.faults.map((f) => f.path[1].replaceAll('_', ' ')).join(', ') })); else say(t('The engine is kept in the book.'));
       if (!id) writeDraft(draft, null);
       await loadBook();
-      if (!id || k.id !== id) go('engine', k.id === book.value?.engine_id ? {} : { engine: String(k.id) }, true);
+      const at = route.value.query.get('part'); /* somebody stays on the page of the part where it was kept */
+      if (!id || k.id !== id) go('engine', { ...(k.id === book.value?.engine_id ? {} : { engine: String(k.id) }), ...(at ? { part: at } : {}) }, true);
     } catch (e) {
       if (e instanceof Refusal && e.status === 409 && id) await look(e.message); else complain(e);
     } finally { keeping.current = false; }

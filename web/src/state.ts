@@ -39,12 +39,14 @@ function readRoute(): Route {
   return { screen: screen || 'day', query: new URLSearchParams(query) };
 }
 export const route = signal<Route>(readRoute());
-/* Another screen begins at its top, wherever the last one was scrolled to. */
-addEventListener('hashchange', () => { const from = route.value.screen; route.value = readRoute(); if (route.value.screen !== from) scrollTo(0, 0); if (said.value && !said.value.grave && !said.value.undo) said.value = null; });
+/* Another screen begins at its top, wherever the last one was scrolled to. What was said goes when somebody goes elsewhere, and stays when the page
+ * itself puts another address in the place of this one. */
+let replaced = false;
+addEventListener('hashchange', () => { const from = route.value.screen, moved = !replaced; replaced = false; route.value = readRoute(); if (route.value.screen !== from) scrollTo(0, 0); if (moved && said.value && !said.value.grave && !said.value.undo) said.value = null; });
 /* `instead`: in the place of the address at hand, so that Back leads to where somebody came from, and not here again. */
 export function go(screen: string, query: Record<string, string> = {}, instead = false) {
   const text = new URLSearchParams(query).toString().replaceAll('%2C', ','), hash = '#/' + screen + (text ? '?' + text : '');
-  if (instead) location.replace(hash); else location.hash = hash;
+  if (instead) { replaced = location.hash !== hash; location.replace(hash); } else location.hash = hash;
 }
 
 export function say(text: string, undo?: () => void) { said.value = { text, grave: false, ...(undo ? { undo } : {}) }; }

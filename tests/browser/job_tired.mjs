@@ -125,6 +125,8 @@ async function lash(page, address) {
   const done = list.locator('li.open').first().getByRole('button', { name: 'Done' });
   let ticks = 0;
   page.on('request', (r) => { if (/build\/records/.test(r.url()) && /"done"/.test(r.postData() ?? '')) ticks++; });
+  await done.scrollIntoViewIfNeeded(); /* what is tapped is in sight, and stands still */
+  await page.waitForTimeout(400);
   await twice(page, done);
   await page.waitForTimeout(1500);
   check('a double tap on Done ticks once', ticks === 1 && await list.locator('li.done').count() === 1, [ticks, await list.locator('li.done').count()]);

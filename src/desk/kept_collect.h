@@ -9,6 +9,7 @@ struct ew_kept_collected {
       damaged; /* left out: of another physics version or form; that do not match their check, or are torn */
 };
 /* files[n] are read, `into` is written at once or not at all; it may be one of them. Refused: a file that does not begin with `head`, two
- * records of one key with unlike figures, `into` that holds something else. Cost: records times their logarithm; memory as the files. */
+ * records of one key with unlike figures, `into` that holds something else. Cost: records times their logarithm; memory: 32 bytes a record, lines stay in their
+ * files. */
 gboolean ew_kept_collect(char *const *files, int n, const char *into, const char *head,
                          struct ew_kept_collected *counts, GError **error);

@@ -1,5 +1,8 @@
 /* Figures kept by what they depend on: see kept_file.h.
  *
+ * Figures stay in the file: what is held of a record is sixteen bytes, a hash of its key and where its line begins, in a table that is
+ * doubled when three of four places are taken. A hash that matches is believed when the line there is whole, has its check and that key.
+ *
  * `read_to` is how far the file was read; everything before it is whole lines and in the table. Whoever holds
  * the lock for writing reads on from there first, so the table is complete when it decides what is new. A tail
  * without its newline can only be of a writer that died (the lock is ours): it is cut off before writing. */
@@ -7,6 +10,7 @@
 #include "base/error.h"
 #include "base/number.h"
 #include "cycle/model.h"
+#include "desk/kept_lines.h"
 #include <errno.h>
 #include <fcntl.h>
 #include <math.h>
@@ -15,15 +19,13 @@
 #include <sys/stat.h>
 #include <unistd.h>
 
-#define FORM  "1"
-#define FIXED 4 /* form, key, physics, text */
-#define CHECK 16
+#define PLACES_FIRST 1024
+#define TAKEN        ((guint64)1 << 63)
 
-/* One allocation a row: the key's letters come behind its figures. */
-struct figures {
-  int count;
-  gboolean taken; /* asked for, and found */
-  double figure[];
+struct place {
+  guint64 mark; /* of the key */
+  guint64
+      at; /* where its line begins, and TAKEN: asked for, and found; 0: empty, as the head stands there */
 };
 
 struct ew_kept_file {
@@ -31,14 +33,58 @@ struct ew_kept_file {
   const char *option, *head;
   int file;
   gint64 read_to;
-  GHashTable *answers; /* key (within it) to struct figures */
+  struct place *place;
+  gsize places, used; /* places: a power of two */
+  GString *line;      /* the one that was looked at last */
+  GError *refusal;    /* of the first line, while it is read */
   struct ew_kept_counts counts;
 };
 
-static void check_of(const char *line, gsize length, char check[CHECK + 1]) {
-  g_autofree char *sum =
-      g_compute_checksum_for_data(G_CHECKSUM_SHA256, (const guchar *)line, length);
-  g_strlcpy(check, sum, CHECK + 1);
+/* ---- the table ---- */
+
+/* FNV-1a, 64 bits: G. Fowler, L. C. Noll, K.-P. Vo, D. Eastlake, draft-eastlake-fnv. */
+static guint64 mark_of(const char *key, gsize letters) {
+  guint64 mark = 0xcbf29ce484222325u;
+  for (gsize i = 0; i < letters; i++)
+    mark = (mark ^ (guchar)key[i]) * 0x100000001b3u;
+  return mark;
+}
+
+/* Whether the line of a place has this key; it is in k->line then. */
+static gboolean has_key(struct ew_kept_file *k, const struct place *p, const char *key,
+                        gsize letters) {
+  const char *own;
+  gsize own_letters;
+  return ew_kept_line_at(k->file, (gint64)(p->at & ~TAKEN), k->line) &&
+         ew_kept_line_kind(k->line->str, k->line->len, &own, &own_letters) == EW_KEPT_COUNTS &&
+         own_letters == letters && memcmp(own, key, letters) == 0;
+}
+
+/* Its place, or the empty one where it would be. */
+static struct place *place_of(struct ew_kept_file *k, const char *key, gsize letters) {
+  guint64 mark = mark_of(key, letters);
+  gsize i = mark & (k->places - 1);
+  g_assert(k->used < k->places);
+  k->counts.look_ups++;
+  while (k->place[i].at && !(k->place[i].mark == mark && has_key(k, &k->place[i], key, letters)))
+    i = (i + 1) & (k->places - 1);
+  k->place[i].mark = mark;
+  return &k->place[i];
+}
+
+static void grow(struct ew_kept_file *k) {
+  g_autofree struct place *was = k->place;
+  gsize places = k->places;
+  k->places = places ? 2 * places : PLACES_FIRST;
+  k->place = g_new0(struct place, k->places);
+  for (gsize j = 0; j < places; j++) {
+    gsize i = was[j].mark & (k->places - 1);
+    if (!was[j].at)
+      continue;
+    while (k->place[i].at)
+      i = (i + 1) & (k->places - 1);
+    k->place[i] = was[j];
+  }
 }
 
 /* ---- read ---- */
@@ -51,101 +97,76 @@ static gboolean parse(const char *text, double *value) {
   return ew_number_parse(text, value);
 }
 
-static char *key_in(struct figures *f) {
-  return (char *)(f->figure + f->count);
+/* Of a line that counts, into figure[most]: how many there are (more than `most` are counted and not set); 0: none, or not numbers. */
+static int figures_in(const char *line, gsize length, double *figure, int most) {
+  g_autofree char *own = g_strndup(line, length - EW_KEPT_CHECK - 1);
+  g_auto(GStrv) cells = g_strsplit(own, "\t", -1);
+  int n = 0;
+  for (char **cell = cells; *cell; cell++) {
+    double value;
+    if (cell - cells < EW_KEPT_FIXED)
+      continue;
+    if (!parse(*cell, &value))
+      return 0;
+    if (n < most)
+      figure[n] = value;
+    n++;
+  }
+  return n;
 }
 
-static struct figures *figures_of(char **cells, guint count) {
-  int n = (int)count - FIXED;
-  gsize letters = strlen(cells[1]) + 1;
-  g_assert(n > 0);
-  struct figures *f = g_malloc(sizeof *f + sizeof(double) * (gsize)n + letters);
-  *f = (struct figures){.count = n};
-  memcpy(key_in(f), cells[1], letters);
-  for (int i = 0; i < n; i++)
-    if (!parse(cells[FIXED + i], &f->figure[i])) {
-      g_free(f);
-      return NULL;
-    }
-  return f;
-}
-
-static void take_line(struct ew_kept_file *k, char *line) {
-  char check[CHECK + 1], *last = strrchr(line, '\t');
-  if (!last) {
-    k->counts.damaged++;
-    return;
-  }
-  check_of(line, (gsize)(last - line), check);
-  if (strcmp(last + 1, check) != 0) {
-    k->counts.damaged++;
-    return;
-  }
-  *last = '\0';
-  g_auto(GStrv) cells = g_strsplit(line, "\t", -1);
-  g_autofree char *physics = g_strdup_printf("%d", EW_CYCLE_PHYSICS);
-  guint count = g_strv_length(cells);
-  if (count < FIXED || strcmp(cells[0], FORM) != 0 || strcmp(cells[2], physics) != 0) {
+static void take_line(struct ew_kept_file *k, const char *line, gsize length, gint64 at) {
+  const char *key;
+  gsize letters;
+  enum ew_kept_kind kind = ew_kept_line_kind(line, length, &key, &letters);
+  if (kind == EW_KEPT_OLDER) {
     k->counts.older++;
     return;
   }
-  struct figures *answer = count > FIXED ? figures_of(cells, count) : NULL;
-  if (!answer) {
+  if (kind == EW_KEPT_DAMAGED || figures_in(line, length, NULL, 0) == 0) {
     k->counts.damaged++;
     return;
   }
   k->counts.records++;
-  k->counts.look_ups++;
-  const struct figures *before = g_hash_table_lookup(k->answers, cells[1]);
-  answer->taken = before && before->taken;
-  g_hash_table_replace(k->answers, key_in(answer), answer);
+  if (4 * (k->used + 1) > 3 * k->places)
+    grow(k);
+  struct place *p = place_of(k, key, letters);
+  k->used += !p->at;
+  p->at = (guint64)at | (p->at & TAKEN); /* a later one of the same key is what counts */
 }
 
 static gboolean failed(const struct ew_kept_file *k, const char *what, GError **error) {
   return ew_fail(error, "%s %s: cannot be %s: %s", k->option, k->path, what, g_strerror(errno));
 }
 
-static gboolean read_all(const struct ew_kept_file *k, char *bytes, gsize count, GError **error) {
-  gsize done = 0;
-  while (done < count) {
-    gssize n = pread(k->file, bytes + done, count - done, k->read_to + (gint64)done);
-    if (n < 0 && errno == EINTR)
-      continue;
-    if (n <= 0)
-      return failed(k, "read", error);
-    done += (gsize)n;
-  }
-  g_assert(done == count);
+static gboolean read_line(char *line, gsize length, gint64 at, gpointer data) {
+  struct ew_kept_file *k = data;
+  if (at == 0 && strcmp(line, k->head) != 0)
+    return ew_refuse(&k->refusal,
+                     "%s %s: this file does not begin with '%s': it holds something else; "
+                     "name another file",
+                     k->option, k->path, k->head);
+  if (at > 0)
+    take_line(k, line, length, at);
   return TRUE;
 }
 
 /* Whole lines behind read_to, under a lock. *size is that of the file. */
 static gboolean read_on(struct ew_kept_file *k, gint64 *size, GError **error) {
+  gboolean stopped;
   *size = lseek(k->file, 0, SEEK_END);
   if (*size < k->read_to)
     return *size < 0 ? failed(k, "read", error)
                      : ew_refuse(error, "%s %s: it has become shorter; name another file",
                                  k->option, k->path);
-  gsize count = (gsize)(*size - k->read_to);
-  g_autofree char *bytes = g_malloc(count + 1);
-  if (!read_all(k, bytes, count, error))
+  if (!ew_kept_lines_read(k->file, k->read_to, *size, read_line, k, &k->read_to, &stopped)) {
+    if (!stopped)
+      return failed(k, "read", error);
+    g_propagate_error(error, g_steal_pointer(&k->refusal));
     return FALSE;
-  char *line = bytes, *end;
-  while ((end = memchr(line, '\n', count - (gsize)(line - bytes)))) {
-    *end = '\0';
-    gboolean first = k->read_to == 0 && line == bytes;
-    if (first && strcmp(line, k->head) != 0)
-      return ew_refuse(error,
-                       "%s %s: this file does not begin with '%s': it holds something else; "
-                       "name another file",
-                       k->option, k->path, k->head);
-    if (!first)
-      take_line(k, line);
-    line = end + 1;
   }
-  k->counts.torn |= line < bytes + count;
-  k->read_to += line - bytes;
-  g_assert(line <= bytes + count && k->read_to <= *size);
+  k->counts.torn |= k->read_to < *size;
+  g_assert(k->read_to <= *size);
   return TRUE;
 }
 
@@ -179,8 +200,8 @@ static gboolean make_ready(struct ew_kept_file *k, GError **error) {
   if (k->read_to == 0 && size > 0) { /* a first line that was torn off, or somebody else's file */
     gsize head = strlen(k->head), count = MIN((gsize)size, head);
     g_autofree char *begins = g_malloc0(head + 1);
-    if (!read_all(k, begins, count, error))
-      return FALSE;
+    if (pread(k->file, begins, count, 0) != (gssize)count)
+      return failed(k, "read", error);
     if (strncmp(begins, k->head, count) != 0 || (gsize)size > head)
       return ew_refuse(error, "%s %s: this file holds something else; name another file", k->option,
                        k->path);
@@ -203,7 +224,8 @@ struct ew_kept_file *ew_kept_file_open(const char *path, const char *option, con
   k->path = g_strdup(path);
   k->option = option;
   k->head = head;
-  k->answers = g_hash_table_new_full(g_str_hash, g_str_equal, NULL, g_free);
+  k->line = g_string_new(NULL);
+  grow(k);
   k->file = open(path, O_RDWR | O_CREAT | O_APPEND | O_CLOEXEC, 0666);
   gboolean good = k->file >= 0;
   if (!good)
@@ -229,20 +251,20 @@ void ew_kept_file_close(struct ew_kept_file *k) {
     return;
   if (k->file >= 0)
     close(k->file);
-  g_hash_table_unref(k->answers);
+  g_string_free(k->line, TRUE);
+  g_free(k->place);
   g_free(k->path);
   g_free(k);
 }
 
-const double *ew_kept_file_find(struct ew_kept_file *k, const char *key, int count) {
+gboolean ew_kept_file_find(struct ew_kept_file *k, const char *key, int count, double *figures) {
   g_assert(count > 0);
-  struct figures *answer = g_hash_table_lookup(k->answers, key);
-  k->counts.look_ups++;
-  if (!answer || answer->count != count)
-    return NULL;
-  k->counts.taken += !answer->taken;
-  answer->taken = TRUE;
-  return answer->figure;
+  struct place *p = place_of(k, key, strlen(key));
+  if (!p->at || figures_in(k->line->str, k->line->len, figures, count) != count)
+    return FALSE;
+  k->counts.taken += !(p->at & TAKEN);
+  p->at |= TAKEN;
+  return TRUE;
 }
 
 struct ew_kept_counts ew_kept_file_count(const struct ew_kept_file *k) {
@@ -253,13 +275,13 @@ struct ew_kept_counts ew_kept_file_count(const struct ew_kept_file *k) {
 
 static void append_row(GString *text, const struct ew_kept_line *row) {
   g_assert(row->key && !strpbrk(row->key, "\t\n"));
-  char buffer[EW_NUMBER_SIZE], check[CHECK + 1];
+  char buffer[EW_NUMBER_SIZE], check[EW_KEPT_CHECK + 1];
   gsize from = text->len;
   g_autofree char *says = g_strescape(row->text, NULL);
-  g_string_append_printf(text, FORM "\t%s\t%d\t%s", row->key, EW_CYCLE_PHYSICS, says);
+  g_string_append_printf(text, EW_KEPT_FORM "\t%s\t%d\t%s", row->key, EW_CYCLE_PHYSICS, says);
   for (int i = 0; i < row->count; i++)
     g_string_append_printf(text, "\t%s", ew_number_write(row->figures[i], buffer));
-  check_of(text->str + from, text->len - from, check);
+  ew_kept_check_of(text->str + from, text->len - from, check);
   g_string_append_printf(text, "\t%s\n", check);
 }
 
@@ -276,11 +298,9 @@ static gboolean append_new(struct ew_kept_file *k, const struct ew_kept_line *ro
   gint64 size;
   if (!make_ready(k, error))
     return FALSE;
-  for (int i = 0; i < n; i++) {
-    k->counts.look_ups++;
-    if (!g_hash_table_contains(k->answers, rows[i].key))
+  for (int i = 0; i < n; i++)
+    if (!place_of(k, rows[i].key, strlen(rows[i].key))->at)
       append_row(text, &rows[i]);
-  }
   return write_all(k, text->str, text->len, error) && read_on(k, &size, error);
 }
 

@@ -10,7 +10,8 @@
  * Several programs may share a file: reading and writing take a lock (flock), writers first read what the
  * others added, and no key is written twice. What is added is on the disk when ew_kept_file_add returns.
  *
- * Cost: opening reads the file once; finding is one look-up; adding writes what is added and nothing else. */
+ * Cost: opening reads the file once; finding is one look-up and reads one line; adding writes what is added and nothing else. Memory: 21 to
+ * 43 bytes a record, whatever it says. */
 #pragma once
 #include <glib.h>
 
@@ -22,8 +23,8 @@ struct ew_kept_file *ew_kept_file_open(const char *path, const char *option, con
                                        GError **error);
 void ew_kept_file_close(struct ew_kept_file *keep);
 
-/* figures[count], which may be NaN; NULL when there are none of this key and count. They stay the file's, until it is closed. */
-const double *ew_kept_file_find(struct ew_kept_file *keep, const char *key, int count);
+/* figures[count], which may be NaN, are set; FALSE when there are none of this key and count: figures then are not to be read. */
+gboolean ew_kept_file_find(struct ew_kept_file *keep, const char *key, int count, double *figures);
 
 struct ew_kept_line {
   const char *key, *text;

@@ -228,9 +228,9 @@ static void find_due(struct ew_search_runs *r, struct design *designs, int n, st
       struct ew_cycle_task task = {designs[i].plan, speed_of(r->answer, s), designs[i].spark_deg};
       char hex[EW_CYCLE_HEX];
       ew_cycle_task_digest(&task, hex);
-      const double *known = r->keep ? ew_kept_file_find(r->keep, hex, KEPT) : NULL;
-      if (known) {
-        memcpy(designs[i].run[s], known, sizeof designs[i].run[s]);
+      double known[KEPT];
+      if (r->keep && ew_kept_file_find(r->keep, hex, KEPT, known)) {
+        memcpy(designs[i].run[s], known, sizeof known);
         tell_run(r, &designs[i], hex, known);
         continue;
       }

@@ -11,8 +11,8 @@ struct ew_kept_file *ew_vary_keep_open(const char *path, GError **error) {
 gboolean ew_vary_keep_find(struct ew_kept_file *keep, const char *key, int speeds,
                            struct ew_kept_answer *a) {
   g_assert(a->torque_n_m && speeds > 0);
-  const double *f = ew_kept_file_find(keep, key, FIGURES + speeds);
-  if (!f)
+  g_autofree double *f = g_new(double, FIGURES + (gsize)speeds);
+  if (!ew_kept_file_find(keep, key, FIGURES + speeds, f))
     return FALSE;
   *a =
       (struct ew_kept_answer){f[0], f[1], f[2], f[3], f[4], f[5], f[6] == 1, speeds, a->torque_n_m};

@@ -4,9 +4,10 @@
  *   search_bench ask   ENGINE QUESTION OUT [options]    one search; its designs in the order in which they were run
  *   search_bench judge QUESTION GRID ASKED...           the figures: see search_rows.h
  *   search_bench compare QUESTION GRID GRID
+ *   search_bench rehearse QUESTION GRID [options]       the choice alone, of a process learned from the grid: search_rehearse.c
  *
  *   --designs N (of the grid, 10000)  --shard I/N  --seed N  --first N  --rounds N  --batch N  --cell MM  --cfl N
- *   --tolerance N  --threads N  --block N
+ *   --tolerance N  --threads N  --block N  --seeds N (rehearsed, 20)
  *
  * A row is a design: its number, round, sound or not, where it is on the axes, its figures; a torn last row is run again. */
 #include "search_rows.h"
@@ -16,7 +17,7 @@
 #include <stdlib.h>
 #include <string.h>
 
-static int designs = 10000, shard, shards = 1, block = 8192;
+static int designs = 10000, shard, shards = 1, block = 8192, seeds = 20;
 
 static void stop(GError *error) {
   fprintf(stderr, "search_bench: %s\n", error->message);
@@ -35,6 +36,7 @@ static gboolean read_options(int count, char **word, struct ew_search_setup *s) 
     const char *name = word[i], *value = word[i + 1];
     int *into = strcmp(name, "--designs") == 0   ? &designs
                 : strcmp(name, "--block") == 0   ? &block
+                : strcmp(name, "--seeds") == 0   ? &seeds
                 : strcmp(name, "--first") == 0   ? &s->first
                 : strcmp(name, "--rounds") == 0  ? &s->rounds
                 : strcmp(name, "--batch") == 0   ? &s->batch
@@ -113,9 +115,10 @@ int main(int count, char **word) {
   gboolean judge = count > 3 && strcmp(word[1], "judge") == 0;
   gboolean compare = count == 5 && strcmp(word[1], "compare") == 0;
   gboolean grid = count > 4 && strcmp(word[1], "grid") == 0;
-  if (!judge && !compare && !grid && !(count > 4 && strcmp(word[1], "ask") == 0))
+  gboolean rehearse = count > 3 && strcmp(word[1], "rehearse") == 0;
+  if (!judge && !compare && !grid && !rehearse && !(count > 4 && strcmp(word[1], "ask") == 0))
     return 2;
-  const char *path = judge || compare ? word[2] : word[3];
+  const char *path = judge || compare || rehearse ? word[2] : word[3];
   g_autoptr(ew_node) root = ew_node_read(path, &error);
   if (!root || !ew_search_question_read(root, path, NULL, &question, &error))
     stop(error);
@@ -123,9 +126,13 @@ int main(int count, char **word) {
     return rows_judge(&question, word + 3, count - 3);
   if (compare)
     return rows_compare(&question, word + 3);
-  read_engine(word[2], &engine);
   ew_search_setup_defaults(&s);
   s.question = &question;
+  if (rehearse)
+    return read_options(count - 4, word + 4, &s) && seeds >= 1
+               ? rows_rehearse(&question, word[3], &s, seeds)
+               : 2;
+  read_engine(word[2], &engine);
   s.setup = (struct ew_prediction_setup){.engine = &engine,
                                          .lambda = NAN,
                                          .pressure_pa = NAN,

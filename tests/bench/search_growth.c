@@ -1,8 +1,10 @@
-/* What designs cost that are not run: made, told apart, kept in a file of kept runs, and found there again; by how many there are.
+/* What designs cost that are not run: made, told apart, kept in a file of kept runs, found there again, and collected with
+ * themselves; by how many there are.
  *
  *   search_growth [MOST]     100, 1,000 ... MOST (100,000) designs of six axes at five speeds; printed by design, with the memory of the whole
  *
  * Processor's seconds, not the clock's. A row is a process of its own, so that memory is its own. */
+#include "desk/kept_collect.h"
 #include "desk/kept_file.h"
 #include "search/rounds.h"
 #include <glib/gstdio.h>
@@ -60,11 +62,24 @@ static int found(const char *path, int n) {
   int count = 0;
   for (int i = 0; i < n; i++) {
     char key[65];
+    double figures[KEPT];
     key_of(i, 0, key);
-    count += ew_kept_file_find(file, key, KEPT) != NULL;
+    count += ew_kept_file_find(file, key, KEPT, figures);
   }
   ew_kept_file_close(file);
   return count;
+}
+
+/* Each run stands in two files, as where a share was gathered twice. */
+static gint64 collected(const char *path) {
+  g_autofree char *into = g_strconcat(path, ".all", NULL);
+  char *const files[] = {(char *)path, (char *)path};
+  struct ew_kept_collected counts;
+  GError *error = NULL;
+  if (!ew_kept_collect(files, 2, into, HEAD, &counts, &error))
+    stop(error);
+  g_remove(into);
+  return counts.records;
 }
 
 static void row(const char *path, int n) {
@@ -84,11 +99,15 @@ static void row(const char *path, int n) {
   at = seconds();
   int count = found(path, n);
   double again = seconds() - at;
+  at = seconds();
+  gint64 records = collected(path);
+  double gathered = seconds() - at;
   struct rusage used;
   getrusage(RUSAGE_SELF, &used);
-  printf("%7d designs: made and told apart %.1f us each, kept %.1f, found again %.1f (%d), memory "
-         "%.0f MB\n",
-         n, 1e6 * made / n, 1e6 * kept / n, 1e6 * again / n, count, (double)used.ru_maxrss / 1024);
+  printf("%7d designs: made and told apart %.1f us each, kept %.1f, found again %.1f (%d), "
+         "collected %.1f (%d), memory %.0f MB\n",
+         n, 1e6 * made / n, 1e6 * kept / n, 1e6 * again / n, count, 1e6 * gathered / n,
+         (int)records, (double)used.ru_maxrss / 1024);
   fflush(stdout);
 }
 

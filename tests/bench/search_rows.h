@@ -1,5 +1,6 @@
 /* Rows of designs for search_bench.c: kept as text, and judged. */
 #pragma once
+#include "desk/search.h"
 #include "desk/search_question.h"
 
 struct rows {
@@ -25,3 +26,6 @@ void rows_add(const char *path, int first, int stride, int round, const double *
 int rows_judge(const struct ew_search_question *question, char **path, int paths);
 /* Two grids of the same designs, by other cells, precision or machine: correlation of ranks (Spearman), relative differences. */
 int rows_compare(const struct ew_search_question *question, char **path);
+/* The same search by `seeds` seeds from the setup's on, of a process learned from the grid (search_rehearse.c); 2: too few rows. */
+int rows_rehearse(const struct ew_search_question *question, const char *path,
+                  const struct ew_search_setup *setup, int seeds);

@@ -50,13 +50,21 @@ gboolean ew_guard_near(const struct ew_guard *guard, const char *host) {
   return ew_guard_host(&here, host);
 }
 
+static gboolean ends_in(const char *name, const char *end) {
+  gsize size = strlen(name), of = strlen(end);
+  return size > of && g_ascii_strcasecmp(name + size - of, end) == 0;
+}
+
+/* By how such names are made, not by a list of proxies: a browser sends none that begins or ends so. */
 gboolean ew_guard_is_forwarding(const char *name) {
-  static const char *const names[] = {"Forwarded", "Via", "X-Real-IP", "X-Client-IP", "Client-IP"};
-  for (gsize i = 0; i < G_N_ELEMENTS(names); i++)
-    if (g_ascii_strcasecmp(name, names[i]) == 0)
-      return TRUE;
-  return g_ascii_strncasecmp(name, "X-Forwarded", 11) == 0 ||
-         g_ascii_strncasecmp(name, "X-Original-", 11) == 0;
+  static const char *const begins[] = {"X-Forwarded", "X-Original-", "X-Rewrite-"};
+  static const char *const ends[] = {"-IP", "-Addr", "-Host"};
+  gboolean is = g_ascii_strcasecmp(name, "Forwarded") == 0 || g_ascii_strcasecmp(name, "Via") == 0;
+  for (gsize i = 0; i < G_N_ELEMENTS(begins); i++)
+    is |= g_ascii_strncasecmp(name, begins[i], strlen(begins[i])) == 0;
+  for (gsize i = 0; i < G_N_ELEMENTS(ends); i++)
+    is |= ends_in(name, ends[i]);
+  return is;
 }
 
 gboolean ew_guard_site(const char *site, const char *mode, gboolean interface) {

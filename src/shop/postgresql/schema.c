@@ -106,6 +106,48 @@ const char *const ew_shop_steps[] = {
     "GRANT SELECT ON step, book, writer, fact, shipping, head TO enginewright_cell, enginewright_office;"
     "GRANT EXECUTE ON FUNCTION chain, part_of TO enginewright_cell, enginewright_office;"
     "GRANT EXECUTE ON FUNCTION join_book, writer_line, reached, mark_at, put_part, has_part, put_fact, note_shipping TO enginewright_cell;",
+    /* 2: a book is its login's, as a writer is: no other login goes on from it, or asks how far it is. Bytes are kept for each login that
+     * sent them: the store can't look into what is compressed, so bytes under a digest are believed from whoever sent them alone ('': of before). */
+    "CREATE FUNCTION own_book(of text) RETURNS void LANGUAGE plpgsql STABLE SECURITY DEFINER SET search_path = enginewright, pg_temp AS $$"
+    " DECLARE whose text; BEGIN SELECT login INTO whose FROM book WHERE identity = of;"
+    " IF whose IS DISTINCT FROM session_user THEN"
+    " RAISE EXCEPTION 'book % is of the login %', of, coalesce(whose, 'nobody') USING ERRCODE = 'EW002'; END IF; END $$;"
+
+    "CREATE OR REPLACE FUNCTION join_book(of text, called text) RETURNS void LANGUAGE plpgsql SECURITY DEFINER SET search_path = enginewright, pg_temp AS $$"
+    " DECLARE there text; BEGIN INSERT INTO book (identity, name, login) VALUES (of, called, session_user) ON CONFLICT DO NOTHING;"
+    " SELECT name INTO there FROM book WHERE identity = of;"
+    " IF there IS DISTINCT FROM called THEN"
+    " RAISE EXCEPTION '%', coalesce(there, '') USING ERRCODE = 'EW004'; END IF; PERFORM own_book(of); END $$;"
+
+    "CREATE OR REPLACE FUNCTION writer_line(of text, w text, after text, begins bigint) RETURNS void LANGUAGE plpgsql SECURITY DEFINER SET search_path = enginewright, pg_temp AS $$"
+    " DECLARE there writer; BEGIN PERFORM own_book(of);"
+    " IF after IS NOT NULL AND NOT EXISTS (SELECT 1 FROM writer WHERE uid = after AND book = of) THEN"
+    " RAISE EXCEPTION 'writer % stands elsewhere', after USING ERRCODE = 'EW001'; END IF;"
+    " INSERT INTO writer (uid, book, parent, first_seq, login) VALUES (w, of, after, begins, session_user) ON CONFLICT DO NOTHING;"
+    " SELECT * INTO there FROM writer WHERE uid = w;"
+    " IF there.book <> of OR there.parent IS DISTINCT FROM after OR there.first_seq <> begins THEN"
+    " RAISE EXCEPTION 'writer % stands elsewhere', w USING ERRCODE = 'EW001'; END IF; END $$;"
+
+    "CREATE OR REPLACE FUNCTION reached(w text) RETURNS bigint LANGUAGE sql STABLE SECURITY DEFINER SET search_path = enginewright, pg_temp AS"
+    " $$ SELECT coalesce(max(seq), 0) FROM fact WHERE writer = (SELECT uid FROM writer WHERE uid = w AND login = session_user) $$;"
+    "CREATE OR REPLACE FUNCTION mark_at(w text, n bigint) RETURNS bigint LANGUAGE sql STABLE SECURITY DEFINER SET search_path = enginewright, pg_temp AS"
+    " $$ SELECT coalesce((SELECT mark FROM fact WHERE writer = (SELECT uid FROM writer WHERE uid = w AND login = session_user) AND seq = n), 0) $$;"
+
+    "ALTER TABLE part ADD COLUMN login text NOT NULL DEFAULT '';"
+    "ALTER TABLE part DROP CONSTRAINT part_pkey;"
+    "ALTER TABLE part ADD PRIMARY KEY (sha256, login);"
+    "CREATE OR REPLACE FUNCTION put_part(digest text, whole bigint, coded text, data bytea) RETURNS void LANGUAGE sql SECURITY DEFINER SET search_path = enginewright, pg_temp AS"
+    " $$ INSERT INTO part (sha256, size, coding, bytes, login) VALUES (digest, whole, coded, data, session_user) ON CONFLICT DO NOTHING $$;"
+    "CREATE OR REPLACE FUNCTION has_part(digest text) RETURNS bigint LANGUAGE sql STABLE SECURITY DEFINER SET search_path = enginewright, pg_temp AS"
+    " $$ SELECT count(*) FROM part WHERE sha256 = digest AND login = session_user $$;"
+    "DROP FUNCTION part_of(text);"
+    /* of a fact of this writer: to its own login, and to who may read all */
+    "CREATE FUNCTION part_of(digest text, w text, OUT size text, OUT coding text, OUT bytes bytea) LANGUAGE sql STABLE SECURITY DEFINER SET search_path = enginewright, pg_temp AS"
+    " $$ SELECT p.size::text, p.coding, p.bytes FROM writer v JOIN part p ON p.login IN (v.login, '') WHERE v.uid = w AND p.sha256 = digest"
+    " AND (v.login = session_user OR pg_has_role(session_user, 'enginewright_office', 'MEMBER') OR pg_has_role(session_user, current_user, 'MEMBER'))"
+    " ORDER BY p.login DESC LIMIT 1 $$;"
+    "REVOKE EXECUTE ON FUNCTION own_book, part_of FROM PUBLIC;"
+    "GRANT EXECUTE ON FUNCTION part_of TO enginewright_cell, enginewright_office;",
 };
 /* clang-format on */
 

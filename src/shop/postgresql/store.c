@@ -293,13 +293,14 @@ static gboolean read_parts(struct ew_pg *pg, const char *list, GPtrArray *parts,
 }
 
 /* Of all letters at once; they are taken one by one, so no more than one is in memory. */
-static gboolean ask_parts(struct ew_pg *pg, const PGresult *r, GError **error) {
+static gboolean ask_parts(struct ew_pg *pg, const char *writer, const PGresult *r, GError **error) {
   gboolean good = TRUE;
   for (int i = 0; good && i < PQntuples(r); i++) {
     g_auto(GStrv) digests = g_strsplit_set(PQgetvalue(r, i, 7), "{,}", -1);
     for (char **one = digests; good && *one; one++)
-      good = !**one ||
-             ew_pg_queue(pg, TRUE, error, "SELECT size, coding, bytes FROM part_of($1)", "t", *one);
+      good =
+          !**one || ew_pg_queue(pg, TRUE, error, "SELECT size, coding, bytes FROM part_of($1, $2)",
+                                "tt", *one, writer);
   }
   return good;
 }
@@ -334,7 +335,7 @@ static gboolean read_some(struct ew_pg *pg, const char *writer, gint64 *after, g
                 "SELECT seq, mark, what, number, key, body, digest, parts FROM fact WHERE "
                 "writer = $1 AND seq > $2 AND seq <= $3 ORDER BY seq LIMIT $4",
                 "tiii", writer, *after, to, (gint64)BATCH);
-  gboolean good = r && ask_parts(pg, r, error);
+  gboolean good = r && ask_parts(pg, writer, r, error);
   int rows = good ? PQntuples(r) : 0;
   *more = rows == BATCH;
   for (int i = 0; good && i < rows; i++) {

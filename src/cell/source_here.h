@@ -1,5 +1,5 @@
 /* What this machine can see at once of a source that was put together without fault, and without waiting for anybody: whether the serial line,
- * the interface, the address, the folder is there. A peer that may be switched on later is none of it. */
+ * the interface, the address, the folder is there. A peer that may be switched on later is not looked for. */
 #pragma once
 #include "cell/source_form.h"
 

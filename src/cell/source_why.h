@@ -3,7 +3,7 @@
 #pragma once
 #include "base/message.h"
 
-/* Of a peer on the network. `error`: an errno; one that has no words here is told in the system's own. */
+/* Of a peer on the network. `error`: an errno; one that has no words here has the system's own. */
 ew_message *ew_source_why_peer(int error);
 /* Of a line or a file of this machine. */
 ew_message *ew_source_why_device(int error);

@@ -22,15 +22,20 @@ static const struct ew_option_spec no_options[] = {{NULL, NULL, NULL, FALSE}};
 static gboolean run_new(const struct ew_call *call, GError **error) {
   const char *address = ew_call_argument(call, 0);
   gboolean laid;
+  gint64 before;
   g_autoptr(ew_shop_store) store = ew_shop_open(address, NULL, error);
-  if (!store || !store->class->lay(store, &laid, error))
+  if (!store || !store->class->lay(store, &laid, &before, error))
     return FALSE;
   if (call->json) {
     struct ew_json json = ew_answer_begin();
     ew_json_text(&json, "shop", address);
     ew_json_boolean(&json, "laid", laid);
     ew_answer_end(&json);
-  } else if (laid)
+  } else if (laid && before > 0)
+    ew_say("the shop at %s is of this program's version now; what it holds is as it was, and its "
+           "cells send on",
+           address);
+  else if (laid)
     ew_say("laid a shop at %s; next, at each cell: book join %s --cell NAME", address, address);
   else
     ew_say("there is a shop at %s already, of this version", address);

@@ -33,8 +33,9 @@ struct ew_shop_head {
 
 struct ew_shop_store_class {
   void (*close)(struct ew_shop_store *store);
-  /* Lays what a shop needs, or brings it up to date; *laid FALSE: it was all there. */
-  gboolean (*lay)(struct ew_shop_store *store, gboolean *laid, GError **error);
+  /* Lays what a shop needs, or brings it up to date; *before: its version then, 0: there was none. *laid FALSE: it was all
+   * there. */
+  gboolean (*lay)(struct ew_shop_store *store, gboolean *laid, gint64 *before, GError **error);
   /* Is it a shop that this program can send to? */
   gboolean (*check)(struct ew_shop_store *store, GError **error);
   gboolean (*join)(struct ew_shop_store *store, const struct ew_shop_book *book, GError **error);

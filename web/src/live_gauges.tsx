@@ -21,11 +21,14 @@ function allowed(all: Watching[]): Allowed {
   return a;
 }
 
-function limitWords(a: Allowed, kind: string, decimals: number): string {
-  const low = a.low != null && t('from {value} ({alarm}: {action})', { value: fixed(shown(kind, a.low), decimals), alarm: inWords(a.lowBy!.name), action: inWords(a.lowBy!.action) });
-  const high = a.high != null && t('to {value} ({alarm}: {action})', { value: fixed(shown(kind, a.high), decimals), alarm: inWords(a.highBy!.name), action: inWords(a.highBy!.action) });
-  return [low, high].filter(Boolean).join(', ');
+/* The figures of a band's ends, each with whose it is: which of them is left out where there is no room is never read out of a sentence. */
+function limitParts(a: Allowed, kind: string, decimals: number): { figure: string; by: string }[] {
+  const by = (alarm: LiveAlarm) => ' ' + t('({alarm}: {action})', { alarm: inWords(alarm.name), action: inWords(alarm.action) });
+  const low = a.low != null && { figure: t('from {value}', { value: fixed(shown(kind, a.low), decimals) }), by: by(a.lowBy!) };
+  const high = a.high != null && { figure: t('to {value}', { value: fixed(shown(kind, a.high), decimals) }), by: by(a.highBy!) };
+  return [low, high].filter((one) => one !== false);
 }
+const limitWords = (a: Allowed, kind: string, decimals: number) => limitParts(a, kind, decimals).map((one) => one.figure + one.by).join(', ');
 
 /** One sentence: what the alarms of a channel say now. */
 export function bandWords(all: Watching[] | null, a: Allowed, kind: string, decimals: number): string {
@@ -106,6 +109,7 @@ export function Gauge({ gauge }: { gauge: LiveGauge }) {
 export function HeroLimit({ channel, kind }: { channel: string; kind: string }) {
   const all = bandsOf(channel, 0);
   if (old.value || !all) return null;
-  const words = bandWords(all, allowed(all), kind, 0), why = words.slice(words.split(' (')[0]!.length); /* which alarm: left out where there is no room */
-  return <span class={'hero-limit' + (all.some((w) => w.band[0] >= 2) ? ' out' : '')}>{words.split(' (')[0]}{why && <span class="hero-why">{why}</span>}</span>;
+  const out = all.some((w) => w.band[0] >= 2), parts = out ? [] : limitParts(allowed(all), kind, 0);
+  /* which alarm a limit is of: left out where there is no room; what tripped never is */
+  return <span class={'hero-limit' + (out ? ' out' : '')}>{parts.length > 0 ? parts.map((one, i) => <>{i > 0 && ', '}{one.figure}<span class="hero-why">{one.by}</span></>) : bandWords(all, allowed(all), kind, 0)}</span>;
 }

@@ -93,9 +93,10 @@ static void store_rollback(struct ew_shop_store *store) {
 }
 
 /* All of it in one transaction, one at a time. */
-static gboolean store_lay(struct ew_shop_store *store, gboolean *laid, GError **error) {
+static gboolean store_lay(struct ew_shop_store *store, gboolean *laid, gint64 *before,
+                          GError **error) {
   struct ew_pg *pg = pg_of(store);
-  gint64 version;
+  gint64 version = 0;
   *laid = FALSE;
   gboolean good = ew_pg_run(pg, error, "BEGIN; SELECT pg_advisory_xact_lock(1163349297)") &&
                   version_of(pg, &version, error);
@@ -106,6 +107,7 @@ static gboolean store_lay(struct ew_shop_store *store, gboolean *laid, GError **
     good = store_check(store, error);
   good = good && ew_pg_run(pg, error, "COMMIT");
   store_rollback(store);
+  *before = version;
   return good;
 }
 

@@ -5,6 +5,8 @@
 #include <stdlib.h>
 #include <sys/stat.h>
 
+enum { WAIT_MS = 5000 /* for another program's turn */, TURN_MS = 10 };
+
 /* Before the file is read at all: nothing that it holds may run, and none of its sizes is believed. */
 static void distrust(sqlite3 *db) {
   static const int limits[][2] = {{SQLITE_LIMIT_SQL_LENGTH, 100000},
@@ -26,10 +28,21 @@ static void distrust(sqlite3 *db) {
   sqlite3_exec(db, "PRAGMA cell_size_check = ON; PRAGMA mmap_size = 0", NULL, NULL, NULL);
 }
 
+/* A new book, or a copy, gets its log from whoever opens it first. Two who open it at once would both read and then both ask
+ * to write, which no busy handler may wait out (sqlite.org/c3ref/busy_handler.html): it is asked for again instead. */
+static int give_log(sqlite3 *db) {
+  for (int waited_ms = 0;; waited_ms += TURN_MS) {
+    int code = sqlite3_exec(db, "PRAGMA journal_mode = WAL", NULL, NULL, NULL);
+    if ((code & 0xff) != SQLITE_BUSY || waited_ms >= WAIT_MS)
+      return code;
+    sqlite3_sleep(TURN_MS);
+  }
+}
+
 static gboolean configure(sqlite3 *db, GError **error) {
-  if (sqlite3_exec(db,
-                   "PRAGMA journal_mode = WAL; PRAGMA synchronous = FULL; PRAGMA foreign_keys = ON",
-                   NULL, NULL, NULL) == SQLITE_OK)
+  if (give_log(db) == SQLITE_OK &&
+      sqlite3_exec(db, "PRAGMA synchronous = FULL; PRAGMA foreign_keys = ON", NULL, NULL, NULL) ==
+          SQLITE_OK)
     return TRUE;
   if (sqlite3_errcode(db) == SQLITE_NOTADB)
     return ew_refuse_with(error, EW_REMEDY_OTHER_BOOK, "this file is not a book");
@@ -40,7 +53,7 @@ static gboolean connect(sqlite3 **db, const char *name, int flags, GError **erro
   gboolean open = sqlite3_open_v2(name, db, flags | SQLITE_OPEN_NOMUTEX, NULL) == SQLITE_OK;
   if (open)
     distrust(*db);
-  return (open && sqlite3_busy_timeout(*db, 5000) == SQLITE_OK) || ew_sqlite_error(*db, error);
+  return (open && sqlite3_busy_timeout(*db, WAIT_MS) == SQLITE_OK) || ew_sqlite_error(*db, error);
 }
 
 static gboolean open_to_write(sqlite3 **db, const char *path, GError **error) {

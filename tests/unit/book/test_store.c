@@ -20,6 +20,28 @@ static gboolean put_map(struct ew_book *book, const char *yaml) {
          ew_book_commit(book, NULL);
 }
 
+/* Somebody else is about to lay out the same new book: he has begun to write, and ends a moment later. */
+static gpointer end_his_turn(gpointer other) {
+  sqlite3_sleep(200);
+  assert_int_equal(sqlite3_exec(other, "COMMIT", NULL, NULL, NULL), SQLITE_OK);
+  sqlite3_close(other);
+  return NULL;
+}
+
+static void another_lays_it_out(void **state) {
+  (void)state;
+  struct shop s = shop_new();
+  sqlite3 *other;
+  assert_int_equal(sqlite3_open(s.path, &other), SQLITE_OK);
+  assert_int_equal(sqlite3_exec(other, "BEGIN IMMEDIATE", NULL, NULL, NULL), SQLITE_OK);
+  GThread *turn = g_thread_new("turn", end_his_turn, other);
+  struct ew_book *book = open_book(s.path, TRUE);
+  g_thread_join(turn);
+  assert_int_equal(count(book, "SELECT count(*) FROM engine"), 0);
+  ew_book_close(book);
+  shop_clear(&s);
+}
+
 static void recordings_and_pulls(void **state) {
   (void)state;
   struct shop s = shop_new();
@@ -204,9 +226,11 @@ static void calibrations_and_maps(void **state) {
 }
 
 int main(void) {
-  const struct CMUnitTest tests[] = {
-      cmocka_unit_test(recordings_and_pulls), cmocka_unit_test(the_change_log),
-      cmocka_unit_test(engines_by_id_and_name), cmocka_unit_test(looks),
-      cmocka_unit_test(calibrations_and_maps)};
+  const struct CMUnitTest tests[] = {cmocka_unit_test(another_lays_it_out),
+                                     cmocka_unit_test(recordings_and_pulls),
+                                     cmocka_unit_test(the_change_log),
+                                     cmocka_unit_test(engines_by_id_and_name),
+                                     cmocka_unit_test(looks),
+                                     cmocka_unit_test(calibrations_and_maps)};
   return cmocka_run_group_tests(tests, NULL, NULL);
 }

@@ -167,7 +167,7 @@ gboolean ew_amend_recording(struct ew_book *book, const struct ew_recording_row 
 }
 
 /* ---- reading ---- */
-void ew_amendment_row_clear(struct ew_amendment_row *r) {
+static void amendment_row_clear(struct ew_amendment_row *r) {
   char **texts[] = {&r->at, &r->who, &r->reason, &r->changes};
   for (gsize i = 0; i < G_N_ELEMENTS(texts); i++)
     g_clear_pointer(texts[i], g_free);
@@ -175,7 +175,7 @@ void ew_amendment_row_clear(struct ew_amendment_row *r) {
 
 static GArray *list(struct ew_book *book, const char *where, gint64 id, GError **error) {
   GArray *rows = g_array_new(FALSE, TRUE, sizeof(struct ew_amendment_row));
-  g_array_set_clear_func(rows, (GDestroyNotify)ew_amendment_row_clear);
+  g_array_set_clear_func(rows, (GDestroyNotify)amendment_row_clear);
   g_autofree char *sql =
       g_strconcat("SELECT id, pull_id, reading, undoes, at, who, reason, changes FROM amendment ",
                   where, " ORDER BY id", NULL);

@@ -19,7 +19,6 @@ struct ew_amendment_row {
 };
 /* Of one pull (0: of all), oldest first; the array clears its rows. */
 GArray *ew_amendment_list(struct ew_book *book, gint64 pull_id, GError **error);
-void ew_amendment_row_clear(struct ew_amendment_row *row);
 /* The changes of a row as messages. */
 GPtrArray *ew_amendment_changes(const struct ew_amendment_row *row);
 

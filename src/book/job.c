@@ -37,13 +37,6 @@ GArray *ew_job_list(struct ew_book *book, GError **error) {
   return NULL;
 }
 
-gboolean ew_job_changes(struct ew_book *book, gint64 *count, GError **error) {
-  return ew_sql_number(DB, count, error,
-                       "SELECT (SELECT count(*) FROM job) + (SELECT count(*) + count(withdrawn) "
-                       "FROM job_record)",
-                       "");
-}
-
 gboolean ew_job_count(struct ew_book *book, gint64 job_id, enum ew_job_kind kind, gint64 *count,
                       GError **error) {
   return ew_sql_number(DB, count, error,

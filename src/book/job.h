@@ -21,5 +21,3 @@ gboolean ew_job_record_find(struct ew_book *book, gint64 record_id, gint64 *job_
 /* How many records of a kind were ever kept for a job, withdrawn ones with them: the next one's number is one more. */
 gboolean ew_job_count(struct ew_book *book, gint64 job_id, enum ew_job_kind kind, gint64 *count,
                       GError **error);
-/* A number that is another one whenever a job was begun, a record kept or withdrawn. */
-gboolean ew_job_changes(struct ew_book *book, gint64 *count, GError **error);

@@ -23,7 +23,5 @@ int ew_build_step_state(const struct ew_build *build, const struct ew_build_step
                         const struct ew_build_tick **tick);
 /* EW_TEXT("open"), or the word of ew_build_state_names. */
 const char *ew_build_step_state_word(int state);
-/* "first fire", "load", "dispatch" for people; NULL for none. */
-const struct ew_message_kind *ew_build_gate_word(enum ew_build_gate gate);
 /* The target as agreed last: each figure from the last record that gives it. */
 struct ew_build_agreed ew_build_agreed_now(const struct ew_build *build);

@@ -49,7 +49,8 @@ const char *ew_build_step_state_word(int state) {
   return state < 0 ? EW_TEXT("open") : ew_build_state_names[state];
 }
 
-const struct ew_message_kind *ew_build_gate_word(enum ew_build_gate gate) {
+/* "first fire", "load", "dispatch" for people; NULL for none. */
+static const struct ew_message_kind *build_gate_word(enum ew_build_gate gate) {
   switch (gate) {
   case EW_GATE_NONE: return NULL;
   case EW_GATE_FIRST_FIRE: return &gate_fire;
@@ -81,7 +82,7 @@ GPtrArray *ew_build_open_steps(const struct ew_build *build, enum ew_build_gate 
       ew_messages_add(open, ew_message_about(open_step(step, state == 2), step->list));
   }
   if (steps == 0 && gate != EW_GATE_NONE)
-    ew_messages_add(open, ew_message(&no_steps, ew_say_word("gate", ew_build_gate_word(gate))));
+    ew_messages_add(open, ew_message(&no_steps, ew_say_word("gate", build_gate_word(gate))));
   return open;
 }
 

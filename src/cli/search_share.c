@@ -71,7 +71,9 @@ static gboolean from_launcher(int *shard, int *shards, GError **error) {
   return TRUE;
 }
 
-gboolean ew_call_shard(const struct ew_call *call, int *shard, int *shards, GError **error) {
+/* --shard I/N, I from 1, or --shard launcher: from what Slurm or an mpirun left in the environment. FALSE with an error when neither can
+ * be understood. *shard from 0. */
+static gboolean call_shard(const struct ew_call *call, int *shard, int *shards, GError **error) {
   const char *text = ew_call_option(call, "shard");
   if (strcmp(text, "launcher") == 0)
     return from_launcher(shard, shards, error);
@@ -94,8 +96,8 @@ gboolean ew_call_shard(const struct ew_call *call, int *shard, int *shards, GErr
 gboolean ew_call_search_share(const struct ew_call *call, const struct ew_search_setup *setup,
                               GError **error) {
   struct ew_search_share share;
-  int shard, shards;
-  if (!ew_call_shard(call, &shard, &shards, error) ||
+  int shard = 0, shards = 1;
+  if (!call_shard(call, &shard, &shards, error) ||
       !ew_search_share(setup, shard, shards, &share, error))
     return FALSE;
   if (call->json) {

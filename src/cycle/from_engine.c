@@ -74,7 +74,7 @@ double ew_model_or_assume(struct ew_cycle_build *b, double given, double usual, 
   return usual;
 }
 
-double ew_model_number(const GArray *list, guint i) {
+static double model_number(const GArray *list, guint i) {
   return g_array_index(list, double, i);
 }
 
@@ -88,10 +88,10 @@ static double *firing_angles(struct ew_cycle_build *b, const struct ew_engine *e
     ew_model_note(b, ew_message_plain(&no_firing_angles));
   for (int k = 0; k < e->cylinders; k++) {
     int cylinder = g->firing_order && (int)g->firing_order->len == e->cylinders
-                       ? (int)ew_model_number(g->firing_order, k) - 1
+                       ? (int)model_number(g->firing_order, k) - 1
                        : k;
     double angle = g->firing_angles && (int)g->firing_angles->len == e->cylinders
-                       ? ew_model_number(g->firing_angles, k)
+                       ? model_number(g->firing_angles, k)
                        : 720.0 * k / e->cylinders;
     if (cylinder >= 0 && cylinder < e->cylinders)
       at[cylinder] = fmod(angle, 720);
@@ -189,7 +189,7 @@ static void add_flow(struct ew_cycle_build *b, const struct ew_engine_valves *si
   }
   struct ew_cycle_flow *flow = ew_model_keep(b, sizeof *flow * side->flow_lifts->len);
   for (guint i = 0; i < side->flow_lifts->len; i++) {
-    double lift = ew_model_number(side->flow_lifts, i),
+    double lift = model_number(side->flow_lifts, i),
            share = ew_effective_area_m2(side, lift) / head;
     flow[i] = (struct ew_cycle_flow){lift / v->head_m, share, share};
   }

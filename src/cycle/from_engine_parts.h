@@ -12,7 +12,6 @@ double ew_model_or_assume(struct ew_cycle_build *build, double given, double usu
                           const char *field, enum ew_kind kind);
 /* `field` was not given: this was taken. */
 void ew_model_assumed(struct ew_cycle_build *build, const char *field, double value);
-double ew_model_number(const GArray *list, guint index);
 int ew_model_valves(const struct ew_cycle_build *build, const struct ew_engine_valves *side);
 /* Head diameter of one valve, given or usual. side: 0 inlet, 1 exhaust. */
 double ew_model_head_m(const struct ew_cycle_build *build, const struct ew_engine *engine,

@@ -17,7 +17,7 @@ struct ew_cycle_warm *ew_cycle_warm_new(void) {
   return g_new0(struct ew_cycle_warm, 1);
 }
 
-void ew_cycle_warm_clear(struct ew_cycle_warm *w) {
+static void cycle_warm_clear(struct ew_cycle_warm *w) {
   for (int i = 0; i < w->n; i++)
     ew_cycle_state_free(w->state[i]);
   g_free(w->state);
@@ -31,7 +31,7 @@ void ew_cycle_warm_clear(struct ew_cycle_warm *w) {
 void ew_cycle_warm_free(struct ew_cycle_warm *w) {
   if (!w)
     return;
-  ew_cycle_warm_clear(w);
+  cycle_warm_clear(w);
   g_free(w);
 }
 
@@ -79,7 +79,7 @@ const struct ew_cycle_state *ew_cycle_warm_at(const struct ew_cycle_warm *w,
 void ew_cycle_warm_take(struct ew_cycle_warm *w, const struct ew_cycle_plan *plan,
                         const double *speed_rpm, struct ew_cycle_state **states, int n) {
   g_assert(n >= 1);
-  ew_cycle_warm_clear(w);
+  cycle_warm_clear(w);
   w->plan = g_memdup2(plan, (gsize)plan->bytes);
   w->laid = ew_cycle_laid_new(w->plan, EW_GRID_FINAL);
   w->speed_rpm = g_memdup2(speed_rpm, sizeof *speed_rpm * (gsize)n);

@@ -14,7 +14,6 @@ struct ew_cycle_warm; /* opaque */
 
 struct ew_cycle_warm *ew_cycle_warm_new(void);
 void ew_cycle_warm_free(struct ew_cycle_warm *warm);
-void ew_cycle_warm_clear(struct ew_cycle_warm *warm);
 /* What a run of this plan at this speed begins from, on *laid: of the same parts joined in the same way, with the same gas, at the
  * nearest speed within a fifth. NULL: from still gas. Both belong to `warm`. */
 const struct ew_cycle_state *ew_cycle_warm_at(const struct ew_cycle_warm *warm,

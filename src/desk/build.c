@@ -60,8 +60,10 @@ const char *ew_build_own_template(const char *which, gsize *size) {
   return bytes ? g_bytes_get_data(bytes, size) : NULL;
 }
 
-gboolean ew_build_take_template(const char *path, const char *own, const struct ew_engine *engine,
-                                struct ew_build *into, GError **error) {
+/* Read a template file (NULL: the program's own of that name) into records of a build. */
+static gboolean build_take_template(const char *path, const char *own,
+                                    const struct ew_engine *engine, struct ew_build *into,
+                                    GError **error) {
   gsize size = 0;
   const char *text = path ? NULL : ew_build_own_template(own, &size);
   if (!path && !text)
@@ -149,7 +151,7 @@ static gboolean take_templates(const struct ew_node *map, const char *path,
   for (int k = 0; k < 2; k++) {
     const char *file = text_of(map, keys[k]);
     g_autofree char *place = file ? beside(path, file) : NULL;
-    if (file && !ew_build_take_template(place, keys[k], engine, build, error))
+    if (file && !build_take_template(place, keys[k], engine, build, error))
       return FALSE;
   }
   return TRUE;
@@ -251,8 +253,8 @@ static gboolean fill_start(struct ew_build *build, const struct ew_engine_row *r
   void *record = ew_build_record_read(EW_BUILD_FACTS, s->facts, s->where, build, &engine, error);
   if (record)
     g_ptr_array_add(build->records[EW_BUILD_FACTS], record);
-  gboolean good = record && ew_build_take_template(s->targets, "targets", &engine, build, error) &&
-                  ew_build_take_template(s->lists, "checklists", &engine, build, error);
+  gboolean good = record && build_take_template(s->targets, "targets", &engine, build, error) &&
+                  build_take_template(s->lists, "checklists", &engine, build, error);
   ew_engine_clear(&engine);
   return good;
 }

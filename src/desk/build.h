@@ -25,9 +25,6 @@ void ew_bench_build_clear(struct ew_bench_build *bench);
 /* Common-practice templates that the program brings: "targets", "checklists"; in the language of this thread where there
  * is one, else in English. What a build began with stays in the book as it is. */
 const char *ew_build_own_template(const char *which, gsize *size);
-/* Read a template file (NULL: the program's own of that name) into records of a build. */
-gboolean ew_build_take_template(const char *path, const char *own, const struct ew_engine *engine,
-                                struct ew_build *into, GError **error);
 struct ew_build_start_ask {
   const struct ew_node *facts; /* of EW_BUILD_FACTS; `where`: how errors call them */
   const char *where;

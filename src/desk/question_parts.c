@@ -27,7 +27,8 @@ EW_MESSAGE(same_recording, "desk.same-recording", EW_CAUTION,
 EW_MESSAGE(history_same, "desk.history-same-recording", EW_CAUTION,
            "{pull} of the history is the same recording as {other}: it counts once");
 
-gint64 ew_question_engine(const GPtrArray *pulls) {
+/* Of the first; 0: not of the book. */
+static gint64 question_engine(const GPtrArray *pulls) {
   const struct ew_loaded *first = pulls->len ? g_ptr_array_index(pulls, 0) : NULL;
   return first ? first->row.engine_id : 0;
 }
@@ -58,7 +59,7 @@ char *ew_question_asked(const GPtrArray *a, const GPtrArray *b) {
 ew_message *ew_question_look_first(const struct ew_desk *desk, const GPtrArray *pulls) {
   if (!desk->book || !ew_question_of_book(pulls))
     return NULL;
-  g_autoptr(GPtrArray) open = ew_trips_open(desk->book, ew_question_engine(pulls));
+  g_autoptr(GPtrArray) open = ew_trips_open(desk->book, question_engine(pulls));
   if (open->len == 0)
     return NULL;
   g_assert(open->len > 0);
@@ -203,7 +204,7 @@ gboolean ew_question_keep(const struct ew_desk *desk, const struct ew_question_a
   ew_json_close(&json);
   g_autofree char *text = g_string_free(json.text, FALSE), *line = ew_message_write(answer->says),
                   *pulls = ew_question_asked(answer->a, answer->b), *readings = readings_of(answer);
-  const struct ew_verdict_row row = {.engine_id = ew_question_engine(answer->a),
+  const struct ew_verdict_row row = {.engine_id = question_engine(answer->a),
                                      .question = ew_as_pointer(answer->question),
                                      .pair = ew_as_pointer(answer->pair),
                                      .pulls = pulls,

@@ -7,8 +7,6 @@
 #define EW_SAY_PULL(as, l)                                                                         \
   ((l)->id ? ew_say_message(as, (l)->numbered) : ew_say_text(as, (l)->name))
 
-/* Of the first; 0: not of the book. */
-gint64 ew_question_engine(const GPtrArray *pulls);
 /* Is each of them of the book, and at least one? */
 gboolean ew_question_of_book(const GPtrArray *pulls);
 /* Is one computed with other records than are kept? An answer about something that the book does not hold is not kept there. */

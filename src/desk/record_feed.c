@@ -61,7 +61,8 @@ static const struct ew_message_kind *end_word(const char *how) {
                                           : &by_header;
 }
 
-void ew_feed_cut_pull(struct ew_feed *f, double from_s, double to_s, const char *short_by) {
+/* short_by: what ended it before its end was seen ("stopped"; a static key), or NULL. */
+static void feed_cut_pull(struct ew_feed *f, double from_s, double to_s, const char *short_by) {
   struct ew_section *s = f->section;
   struct ew_pull_cut *cut = g_new0(struct ew_pull_cut, 1);
   cut->store = f->live->store;
@@ -97,7 +98,7 @@ void ew_feed_cut_pull(struct ew_feed *f, double from_s, double to_s, const char 
   ew_pull_shop_push(f->live->shop, cut);
 }
 
-void ew_feed_begin_pull(struct ew_feed *f) {
+static void feed_begin_pull(struct ew_feed *f) {
   ew_feed_settle_arming(f);
   if (f->live->alarms)
     ew_alarms_begin_pull(f->live->alarms, f->live->clock.now_s);
@@ -108,7 +109,7 @@ gboolean ew_feed_begin_by_hand(struct ew_feed *f) {
     return FALSE;
   f->by_hand = TRUE;
   f->hand_from_s = f->last_s;
-  ew_feed_begin_pull(f);
+  feed_begin_pull(f);
   check_feed(f);
   return TRUE;
 }
@@ -117,7 +118,7 @@ gboolean ew_feed_end_by_hand(struct ew_feed *f) {
   if (!f->section || !f->by_hand)
     return FALSE;
   f->by_hand = FALSE;
-  ew_feed_cut_pull(f, f->hand_from_s, f->last_s, NULL);
+  feed_cut_pull(f, f->hand_from_s, f->last_s, NULL);
   ew_pull_watch_reset(&f->watch); /* it saw nothing of this one */
   return TRUE;
 }
@@ -143,9 +144,9 @@ static void watch_pulls(struct ew_feed *f, double time_s, const double *values) 
           : ew_pull_watch_step(&f->watch, time_s, inside_of(f, f->speed), inside_of(f, f->throttle),
                                inside_of(f, f->torque));
   if (news == EW_PULL_BEGAN)
-    ew_feed_begin_pull(f);
+    feed_begin_pull(f);
   else if (news == EW_PULL_ENDED)
-    ew_feed_cut_pull(f, f->watch.from_s, f->watch.to_s, NULL);
+    feed_cut_pull(f, f->watch.from_s, f->watch.to_s, NULL);
   else if (news == EW_PULL_DROPPED && f->live->alarms)
     ew_alarms_end_pull(f->live->alarms, FALSE, NULL);
   if (!f->watch.in_pull && !f->by_hand)
@@ -158,9 +159,9 @@ void ew_feed_end_section(struct ew_feed *f, const char *how) {
   if (!f->section)
     return;
   if (f->by_hand)
-    ew_feed_cut_pull(f, f->hand_from_s, f->last_s, how);
+    feed_cut_pull(f, f->hand_from_s, f->last_s, how);
   else if (f->watch.in_pull)
-    ew_feed_cut_pull(f, f->watch.from_s, f->last_s, how);
+    feed_cut_pull(f, f->watch.from_s, f->last_s, how);
   f->by_hand = f->watch.in_pull = FALSE;
   ew_store_end_section(f->live->store, f->section, how);
   f->section = NULL;

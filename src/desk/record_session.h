@@ -182,9 +182,6 @@ void ew_session_read_control(struct ew_session *live);
 
 /* Feeds. */
 void ew_feed_read(struct ew_feed *f, double now_s); /* whatever its source has */
-void ew_feed_begin_pull(struct ew_feed *f);
-/* short_by: what ended it before its end was seen ("stopped"; a static key), or NULL. */
-void ew_feed_cut_pull(struct ew_feed *f, double from_s, double to_s, const char *short_by);
 /* Whether the pull that begins is armed, reported with what is not watched. */
 void ew_feed_settle_arming(struct ew_feed *f);
 void ew_feed_end_section(struct ew_feed *f, const char *how);

@@ -285,7 +285,9 @@ void ew_effects_conditions(const struct ew_curve *curve, double covariate[K]) {
       measured ? 100 * c->vapour_pa / ew_saturation_pressure_pa(c->temperature_k) : (double)NAN;
 }
 
-void ew_effects_fill(const int *side, double (*x)[K], gsize n) {
+/* Conditions less their mean over the pulls (`x`: rows of n pulls). What is not known of a pull becomes the mean of its side; where a
+ * side (0 or 1) knows nothing of it, it is 0 in both. */
+static void effects_fill(const int *side, double (*x)[K], gsize n) {
   for (int k = 0; k < K; k++) {
     double sum[2] = {0, 0}, count[2] = {0, 0};
     for (gsize i = 0; i < n; i++)
@@ -307,7 +309,7 @@ double ew_effects_shift(const struct ew_effects *effects, const double x[K]) {
   return sum;
 }
 
-double ew_effects_variance(const struct ew_effects *effects, const double x[K]) {
+static double effects_variance(const struct ew_effects *effects, const double x[K]) {
   double sum = 0;
   for (int i = 0; i < K; i++)
     for (int j = 0; j < K; j++)
@@ -320,7 +322,7 @@ double ew_effects_variance(const struct ew_effects *effects, const double x[K]) 
 static struct ew_effects_told tell(const struct ew_effects *effects, const double (*x)[K],
                                    const double weighed[K], const struct ew_value *values,
                                    gsize n) {
-  struct ew_effects_told g = {.sd = sqrt(ew_effects_variance(effects, weighed))};
+  struct ew_effects_told g = {.sd = sqrt(effects_variance(effects, weighed))};
   for (int k = 0; k < K; k++) {
     double sum[2] = {0, 0}, known[2] = {0, 0};
     for (gsize i = 0; i < n; i++)
@@ -345,7 +347,7 @@ void ew_effects_apply(const struct ew_effects *effects, const double (*x)[K],
   memcpy(filled, x, n * sizeof *filled);
   for (gsize i = 0; i < n; i++)
     side[i] = values[i].side;
-  ew_effects_fill(side, filled, n);
+  effects_fill(side, filled, n);
   for (gsize i = 0; i < n; i++)
     values[i].log_mean -= ew_effects_shift(effects, filled[i]);
   struct ew_difference d = ew_difference(values, n, history, options);
@@ -353,7 +355,7 @@ void ew_effects_apply(const struct ew_effects *effects, const double (*x)[K],
   for (gsize i = 0; i < n; i++)
     for (int k = 0; k < K; k++)
       change[k] += weight[i] * filled[i][k];
-  options->added_variance += ew_effects_variance(effects, change);
+  options->added_variance += effects_variance(effects, change);
   if (guarded)
     *guarded = tell(effects, x, change, values, n);
 }

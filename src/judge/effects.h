@@ -33,13 +33,8 @@ struct ew_effects ew_effects_learn(const struct ew_effects_pull *pulls, gsize n,
 /* Conditions of a pull; humidity only where it was measured with the pull. */
 void ew_effects_conditions(const struct ew_curve *curve, double covariate[EW_DAY_COVARIATES]);
 
-/* Conditions less their mean over the pulls (`x`: rows of n pulls). What is not known of a pull becomes the mean of its side; where a
- * side (0 or 1) knows nothing of it, it is 0 in both. */
-void ew_effects_fill(const int *side, double (*x)[EW_DAY_COVARIATES], gsize n);
-
 /* x'g, and the variance of it. */
 double ew_effects_shift(const struct ew_effects *effects, const double x[EW_DAY_COVARIATES]);
-double ew_effects_variance(const struct ew_effects *effects, const double x[EW_DAY_COVARIATES]);
 
 /* What conditions did to a difference of two sides. */
 struct ew_effects_told {

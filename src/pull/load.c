@@ -12,7 +12,7 @@
 #define SHOWN_S          0.5
 #define SHOWN_LEAST      5.0 /* samples */
 
-double ew_most_shown(const struct ew_series *series, const double *x, double seconds) {
+static double most_shown(const struct ew_series *series, const double *x, double seconds) {
   gsize absent, n = series->rows;
   double highest = ew_quantile(x, n, 1, &absent), known = (double)(n - absent);
   if (known < 2)
@@ -44,8 +44,8 @@ struct ew_loads ew_loads_of(const struct ew_series *series) {
   const struct ew_series_channel *throttle = ew_series_find(series, EW_CHANNEL_THROTTLE, 0);
   const double *torque = ew_series_values(series, EW_CHANNEL_TORQUE);
   struct ew_loads loads = {.at = g_new(guint8, MAX(series->rows, 1)),
-                           .most_torque_n_m = ew_most_shown(series, torque, SHOWN_S)};
-  double most = throttle ? ew_most_shown(series, throttle->values, SHOWN_S) : (double)NAN;
+                           .most_torque_n_m = most_shown(series, torque, SHOWN_S)};
+  double most = throttle ? most_shown(series, throttle->values, SHOWN_S) : (double)NAN;
   loads.throttle = throttle && !isnan(most) ? throttle->values : NULL;
   loads.by_torque_alone = !(most > OPENS);
   for (gsize i = 0; i < series->rows; i++)

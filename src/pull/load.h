@@ -25,7 +25,3 @@ void ew_loads_clear(struct ew_loads *loads);
  * (may be NULL) is the time under which throttle is not known at all. FALSE when none is known. */
 gboolean ew_loads_full_throttle(const struct ew_loads *loads, const struct ew_series *series,
                                 gsize first, gsize last, double *seconds_absent);
-
-/* The largest figure that x shows for `seconds` in all; NaN of no figure. One spike does not lift it, and an
- * hour at idle does not lower it. */
-double ew_most_shown(const struct ew_series *series, const double *x, double seconds);

@@ -49,7 +49,7 @@ EW_MESSAGE(no_speed_no_torque, "pull.no-speed-no-torque", EW_NOTE,
 
 const char *const ew_segment_kind_names[] = {"sweep", "steps", "points", NULL};
 
-void ew_segment_free(struct ew_segment *segment) {
+static void segment_free(struct ew_segment *segment) {
   if (!segment)
     return;
   if (segment->dwells)
@@ -279,7 +279,7 @@ static struct ew_segment *make_sweep(const struct ew_finding *f, const double *a
                                             ew_say_count("least", COUNT_LEAST_ROWS),
                                             ew_say_quantity("speed", EW_KIND_ROTATIONAL_SPEED,
                                                             f->method->after_load_rpm, 0)));
-    ew_segment_free(segment);
+    segment_free(segment);
     return NULL;
   }
   settle_acceleration(segment, acceleration);
@@ -360,7 +360,7 @@ static void find_untimed(struct ew_finding *f, ew_message **why) {
     g_ptr_array_add(f->found, points);
     return;
   }
-  ew_segment_free(points);
+  segment_free(points);
   *why = ew_message_plain(&no_engine_speeds);
 }
 
@@ -371,7 +371,7 @@ GPtrArray *ew_find_segments(const struct ew_series *series, const struct ew_meth
       .method = method,
       .speed = ew_series_values(series, EW_CHANNEL_SPEED),
       .torque = ew_series_values(series, EW_CHANNEL_TORQUE),
-      .found = g_ptr_array_new_with_free_func((GDestroyNotify)ew_segment_free),
+      .found = g_ptr_array_new_with_free_func((GDestroyNotify)segment_free),
       .left_out = left_out,
   };
   *why = NULL;

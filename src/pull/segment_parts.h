@@ -14,7 +14,6 @@ struct ew_finding {
 };
 
 struct ew_segment *ew_segment_new(enum ew_segment_kind kind, gsize first, gsize last);
-void ew_segment_free(struct ew_segment *segment);
 /* The arguments {from} and {to} of a message: the times of the rows [first, last). */
 #define EW_FROM_TO(f, first, last)                                                                 \
   ew_say_quantity("from", EW_KIND_TIME, (f)->series->time_s[first], 1),                            \

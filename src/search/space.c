@@ -6,7 +6,9 @@ static const int prime[EW_SPACE_DIMENSIONS] = {
     2,  3,  5,  7,  11, 13,  17,  19,  23,  29,  31,  37,  41,  43,  47,  53,  59,  61,  67,  71,
     73, 79, 83, 89, 97, 101, 103, 107, 109, 113, 127, 131, 137, 139, 149, 151, 157, 163, 167, 173};
 
-guint64 ew_random(guint64 *state) {
+/* SplitMix64 (G. L. Steele, D. Lea, C. H. Flood, "Fast splittable pseudorandom number generators", OOPSLA 2014): the same
+ * numbers on every machine. `state` is the caller's; any value begins a sequence. */
+static guint64 splitmix(guint64 *state) {
   guint64 z = *state += 0x9e3779b97f4a7c15u;
   z = (z ^ (z >> 30)) * 0xbf58476d1ce4e5b9u;
   z = (z ^ (z >> 27)) * 0x94d049bb133111ebu;
@@ -14,7 +16,7 @@ guint64 ew_random(guint64 *state) {
 }
 
 double ew_random_share(guint64 *state) {
-  return (double)(ew_random(state) >> 11) * 0x1p-53;
+  return (double)(splitmix(state) >> 11) * 0x1p-53;
 }
 
 int ew_random_below(guint64 *state, int count) {
@@ -24,7 +26,7 @@ int ew_random_below(guint64 *state, int count) {
 
 guint64 ew_random_seed(guint64 seed, guint64 part) {
   guint64 state = seed ^ (part * 0xd1342543de82ef95u + 1);
-  return ew_random(&state);
+  return splitmix(&state);
 }
 
 /* Where this digit goes: the permutation's entry, by a shuffle from its own seed. */

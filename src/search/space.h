@@ -11,9 +11,6 @@
 /* point[dimensions], each 0 or more and below 1. O of the digits: some tens of microseconds for ten dimensions. */
 void ew_space_point(guint64 seed, guint64 number, int dimensions, double *point);
 
-/* SplitMix64 (G. L. Steele, D. Lea, C. H. Flood, "Fast splittable pseudorandom number generators", OOPSLA 2014): the same
- * numbers on every machine. `state` is the caller's; any value begins a sequence. */
-guint64 ew_random(guint64 *state);
 double ew_random_share(guint64 *state);             /* 0 or more, below 1 */
 int ew_random_below(guint64 *state, int count);     /* 0 to count - 1 */
 guint64 ew_random_seed(guint64 seed, guint64 part); /* of a part's own sequence */

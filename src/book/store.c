@@ -413,6 +413,9 @@ gboolean ew_channel_map_put(struct ew_book *book, const char *source, const char
                             GError **error) {
   g_assert(ew_book_is_writing(book));
   g_autofree char *now = ew_time_now();
+  if (!yaml)
+    return ew_sql_run(DB, error, "DELETE FROM channel_map WHERE source = ?", "t", source) &&
+           ew_book_log(book, "channel map forgotten", source, error);
   return ew_sql_run(DB, error,
                     "INSERT INTO channel_map (source, yaml, at) VALUES (?, ?, ?) ON "
                     "CONFLICT(source) DO UPDATE SET yaml = "

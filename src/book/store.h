@@ -156,7 +156,7 @@ gboolean ew_verdict_looks(struct ew_book *book, const char *pair, const char *pu
                           GError **error);
 GArray *ew_verdict_list(struct ew_book *book, gint64 engine_id, GError **error);
 
-/* *yaml NULL: none is remembered. */
+/* *yaml NULL: none is remembered; put with NULL, it is forgotten. */
 gboolean ew_channel_map_get(struct ew_book *book, const char *source, char **yaml, GError **error);
 gboolean ew_channel_map_put(struct ew_book *book, const char *source, const char *yaml,
                             GError **error);

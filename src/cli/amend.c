@@ -127,7 +127,9 @@ static const struct ew_option_spec amend_options[] = {
     {"set", EW_TEXT("NAME=VALUE"),
      EW_TEXT("part of the set-up or weather; 'NAME=' forgets it; may be repeated"), FALSE},
     {"units", EW_TEXT("CHANNEL=UNIT"),
-     EW_TEXT("unit of a channel of the whole recording; may be repeated"), FALSE},
+     EW_TEXT("unit of a channel of the whole recording, or all=us for those that the file names "
+             "none for; may be repeated"),
+     FALSE},
     {"map", EW_TEXT("FILE"), EW_TEXT("channel map in YAML, of the whole recording"), FALSE},
     {"cell", EW_TEXT("NAME=VALUE"), EW_TEXT("part of the cell's record; may be repeated"), FALSE},
     {"engine", EW_TEXT("NAME"),

@@ -224,6 +224,17 @@ static gboolean settle_units(struct adding *a, GBytes *bytes, const char *name, 
   return process(a, bytes, name, error);
 }
 
+/* One question about the whole file in place of one for each of its columns: what it leaves open is asked when it was answered. */
+static void ask_us_units(const struct adding *a, GPtrArray *doubts) {
+  ew_message *doubt = a->map ? NULL : ew_us_units_doubt(a->processed->series, doubts);
+  if (!doubt)
+    return;
+  for (guint i = doubts->len; i-- > 0;)
+    if (ew_is_of_unit(doubts->pdata[i]))
+      g_ptr_array_remove_index(doubts, i);
+  g_ptr_array_insert(doubts, 0, doubt);
+}
+
 /* What speaks against each pull of it, and against the recording as a whole. */
 static void doubt_all(struct adding *a) {
   a->findings = g_ptr_array_new_with_free_func((GDestroyNotify)g_ptr_array_unref);
@@ -239,6 +250,7 @@ static void doubt_all(struct adding *a) {
       ew_messages_add(
           doubts, ew_message_about(ew_message(&ew_doubt_units, ew_say_messages("units", a->units)),
                                    "units"));
+    ask_us_units(a, doubts);
     if (a->options->doubt)
       ew_messages_add(doubts, ew_message_copy(a->options->doubt));
     g_ptr_array_add(a->findings, doubts);

@@ -93,15 +93,16 @@ static gboolean check_calibration(const char *text, GError **error) {
                    text);
 }
 
-gboolean ew_amend_check(const struct ew_desk *desk, const struct ew_amend_ask *ask,
-                        GError **error) {
+/* Is anything asked for? Refuses a request without, or with a value that can't be; before anything is computed. */
+static gboolean amend_check(const struct ew_desk *desk, const struct ew_amend_ask *ask,
+                            GError **error) {
   const char *p = ask->purpose;
   if (ask->undo && asks_anything(ask))
     return ew_refuse(error, "--undo takes back the last amendment; give nothing else with it but "
                             "the reason");
   if (!ask->undo && !asks_anything(ask))
     return ew_refuse(error, "say what was wrong, for example --set \"pressure=985 hPa\", --units "
-                            "torque=lb-ft, --engine NAME, --at TIME, or --undo");
+                            "torque=lb-ft, --units all=us, --engine NAME, --at TIME, or --undo");
   if (!ask->reason || strspn(ask->reason, " \t\r\n") == strlen(ask->reason))
     return ew_refuse(error, "reason: say in a few words why; an amendment is kept with its reason");
   if (ask->pulls_count == 0)
@@ -283,8 +284,7 @@ static void note_carried_on(const struct ew_amend_round *r, struct ew_amended *a
 }
 
 static gboolean begin(struct ew_amend_round *r, GError **error) {
-  return ew_amend_check(r->desk, r->ask, error) &&
-         settle_time(r->desk, r->ask->at, &r->at, error) &&
+  return amend_check(r->desk, r->ask, error) && settle_time(r->desk, r->ask->at, &r->at, error) &&
          ew_amend_rows_read(r->desk->book, &r->rows, error);
 }
 

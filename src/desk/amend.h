@@ -60,9 +60,6 @@ gboolean ew_amend(const struct ew_desk *desk, const struct ew_amend_ask *ask,
 void ew_amended_clear(struct ew_amended *amended);
 void ew_amended_json(struct ew_book *book, const struct ew_amended *amended, struct ew_json *json);
 
-/* Is anything asked for? Refuses a request without, or with a value that can't be; before anything is computed. */
-gboolean ew_amend_check(const struct ew_desk *desk, const struct ew_amend_ask *ask, GError **error);
-
 /* The members `held` (a message, or null), of a held one `mend` and `asks` (desk/mend.h), and `reading` of a pull. */
 void ew_pull_held_json(const struct ew_pull_row *row, struct ew_json *json);
 

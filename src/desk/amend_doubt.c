@@ -51,7 +51,8 @@ static gboolean arguments_are_near(const ew_message *a, const ew_message *b) {
   return kind != NULL;
 }
 
-gboolean ew_doubt_is_nearly(const ew_message *a, const ew_message *b) {
+/* Is it nearly the same question: of one kind, about one fact, and each figure within a twentieth? */
+static gboolean doubt_is_nearly(const ew_message *a, const ew_message *b) {
   if (ew_message_equal(a, b))
     return TRUE;
   return strcmp(ew_message_id(a), ew_message_id(b)) == 0 &&
@@ -73,11 +74,16 @@ static gboolean is_twice(const ew_message *finding) {
   return ew_message_is(finding, &ew_doubt_twice) || ew_message_is(finding, &ew_doubt_own_export);
 }
 
+/* Asked of a file that names no units, when it is added. */
+static gboolean is_of_file_units(const ew_message *finding) {
+  return ew_message_is(finding, &ew_doubt_units) || ew_message_is(finding, &ew_doubt_us_units);
+}
+
 /* Asked of every reading again? */
 static gboolean is_asked_anew(const ew_message *finding) {
   g_autofree char *mend = ew_plausible_mend(finding, 1);
-  return mend && !ew_message_is(finding, &ew_doubt_units) && !is_of_two(finding) &&
-         !is_twice(finding) && !ew_message_is(finding, &ew_doubt_calibration_back);
+  return mend && !is_of_file_units(finding) && !is_of_two(finding) && !is_twice(finding) &&
+         !ew_message_is(finding, &ew_doubt_calibration_back);
 }
 
 static gboolean says_weather(const struct ew_amend_ask *ask) {
@@ -96,14 +102,14 @@ static gboolean answers(const struct ew_amend_ask *ask, const ew_message *findin
     return ask->calibration || ask->at;
   if (is_of_two(finding))
     return units || ask->at || says_weather(ask);
-  if (ew_message_is(finding, &ew_doubt_units))
+  if (is_of_file_units(finding))
     return units;
   return units || ask->at || ask->calibration || (ask->cell_sets && ask->cell_sets[0]);
 }
 
 static gboolean is_in(const GPtrArray *list, const ew_message *finding) {
   for (guint i = 0; i < list->len; i++)
-    if (ew_doubt_is_nearly(list->pdata[i], finding))
+    if (doubt_is_nearly(list->pdata[i], finding))
       return TRUE;
   return FALSE;
 }
@@ -155,8 +161,9 @@ static gboolean clock_zone_of(const struct ew_desk *desk, const char *recorder, 
   return good;
 }
 
-gboolean ew_doubt_of_time(const struct ew_desk *desk, const struct ew_recording_row *recording,
-                          const struct ew_pull_row *pull, ew_message **doubt, GError **error) {
+/* The day that the file says, when that is another than the one that was typed; NULL. *doubt is the caller's. */
+static gboolean doubt_of_time(const struct ew_desk *desk, const struct ew_recording_row *recording,
+                              const struct ew_pull_row *pull, ew_message **doubt, GError **error) {
   g_autoptr(GArray) told = ew_told_read(pull->told);
   const struct ew_told *time = ew_told_find(told, EW_TOLD_TIME);
   g_autofree char *units = NULL;
@@ -216,7 +223,7 @@ GPtrArray *ew_amend_doubts(const struct ew_desk *desk, const struct ew_amend_ask
   g_autoptr(GPtrArray) right = ew_messages_new(), stay = ew_messages_new();
   ew_message *day = NULL;
   if (!read_holds(desk, ask, of->id, undoes, right, stay, error) ||
-      ((ask->at || of->held) && !ew_doubt_of_time(desk, recording, now, &day, error)))
+      ((ask->at || of->held) && !doubt_of_time(desk, recording, now, &day, error)))
     return NULL;
   g_autoptr(GPtrArray) all = doubts_of_part(desk, rows, again, again->part, of, now, error);
   if (!all) {

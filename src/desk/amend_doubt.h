@@ -18,8 +18,3 @@ GPtrArray *ew_amend_doubts(const struct ew_desk *desk, const struct ew_amend_ask
 GPtrArray *ew_amend_doubts_besides(const struct ew_desk *desk, const struct ew_amend_rows *rows,
                                    const struct ew_recomputed *again, guint part,
                                    const struct ew_pull_row *now, GError **error);
-/* Is it nearly the same question: of one kind, about one fact, and each figure within a twentieth? */
-gboolean ew_doubt_is_nearly(const ew_message *a, const ew_message *b);
-/* The day that the file says, when that is another than the one that was typed; NULL. *doubt is the caller's. */
-gboolean ew_doubt_of_time(const struct ew_desk *desk, const struct ew_recording_row *recording,
-                          const struct ew_pull_row *pull, ew_message **doubt, GError **error);

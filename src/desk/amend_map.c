@@ -1,6 +1,7 @@
 /* Units of channels corrected: a row of the channel map each. What the map does not name yet is found by reading the recording as it is
  * understood now. */
 #include "desk/amend_map.h"
+#include "desk/units.h"
 #include "base/error.h"
 #include "base/number.h"
 #include <math.h>
@@ -246,6 +247,31 @@ static char *write_map(const struct ew_channel_map *map) {
   return g_string_free(text, FALSE);
 }
 
+static gboolean put_us_units(struct ew_channel_map *map, const struct ew_series *series,
+                             GPtrArray *changes, GError **error) {
+  guint before = changes->len;
+  for (guint c = 0; c < series->channels_count; c++) {
+    const struct ew_series_channel *one = &series->channels[c];
+    const char *unit = ew_us_unit_of(series, one);
+    if (!unit)
+      continue;
+    const char *key = ew_channel_facts[one->channel].key;
+    struct wanted w = {.key =
+                           one->index ? g_strdup_printf("%s %d", key, one->index) : g_strdup(key),
+                       .unit = g_strdup(unit),
+                       .scale = NAN,
+                       .channel = one->channel,
+                       .index = one->index};
+    gboolean good = put_unit(map, series, &w, changes, error);
+    wanted_clear(&w);
+    if (!good)
+      return FALSE;
+  }
+  return changes->len > before ||
+         ew_refuse(error, "units all=us: no column is left whose unit nobody named and whose "
+                          "figures US units would make plausible");
+}
+
 char *ew_map_with_units(const struct ew_recomputed *a, const char *const *units, GPtrArray *changes,
                         GError **error) {
   struct ew_channel_map *map = map_of(a, error);
@@ -254,6 +280,10 @@ char *ew_map_with_units(const struct ew_recomputed *a, const char *const *units,
   gboolean good = p != NULL;
   for (guint i = 0; good && units[i]; i++) {
     struct wanted w = {0};
+    if (strcmp(units[i], EW_ALL_US) == 0) {
+      good = put_us_units(map, p->series, changes, error);
+      continue;
+    }
     good = read_wanted(units[i], &w, error) && put_unit(map, p->series, &w, changes, error);
     wanted_clear(&w);
   }

@@ -2,6 +2,9 @@
 #pragma once
 #include "book/recompute.h"
 
+/* Every column that the file names no unit for, as a recorder of US units writes it. */
+#define EW_ALL_US "all=us"
+
 /* The recording's channel map (one is made when it has none) with "torque=lb-ft" for each of `units`: the column that is
  * taken for this channel now has this unit. "lambda=AFR" takes the column for an air-fuel ratio. Each change is said. NULL with
  * *error: the channel is not known, the recording has none such, or the unit is not one of it. */

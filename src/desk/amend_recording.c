@@ -3,6 +3,7 @@
 #include "base/error.h"
 #include "book/curve_blob.h"
 #include "book/recorder.h"
+#include "desk/amend_map.h"
 #include "desk/amend_doubt.h"
 #include "desk/amend_parts.h"
 #include "desk/recorder.h"
@@ -130,8 +131,8 @@ EW_MESSAGE(map_of_profile, "desk.amend-map-profile", EW_CAUTION,
 EW_MESSAGE(profile_learned, "desk.amend-profile-learned", EW_NOTE,
            "recorder {recorder} has version {version} now: its files are read so from now on");
 EW_MESSAGE(map_not_learned, "desk.amend-map-not-learned", EW_NOTE,
-           "the next file with these columns is read as this one was: 'recorder new' keeps how "
-           "it is to be read");
+           "the next file with these columns is read as this one was at first: 'recorder new' "
+           "keeps how it is to be read");
 
 /* What is read otherwise from now on: files with these columns, or a recorder's. NULL: nothing. */
 struct taught {
@@ -178,7 +179,12 @@ static gboolean teach_profile(const struct ew_amend_round *r, const char *record
   return TRUE;
 }
 
-/* A map that was remembered for them and was wrong in this one is wrong in all. */
+/* How its recorder writes, not what went wrong in one file. */
+static gboolean is_of_recorder(const struct ew_amend_ask *ask) {
+  return ask->units && g_strv_contains(ask->units, EW_ALL_US);
+}
+
+/* A map that was remembered for them and was wrong in this one is wrong in all; one that is taken back, and was the first, is forgotten. */
 static gboolean settle_map(const struct ew_amend_round *r, const struct amending_all *all,
                            struct taught *taught, ew_message **note, GError **error) {
   const struct ew_recording_row *now = &all->recording;
@@ -193,11 +199,12 @@ static gboolean settle_map(const struct ew_amend_round *r, const struct amending
   g_autofree char *columns = ew_fingerprint_of(all->last.processed->layout);
   if (!ew_channel_map_get(r->desk->book, columns, &remembered, error))
     return FALSE;
-  gboolean same = remembered && now->channel_map && g_strcmp0(remembered, before) == 0;
-  *note = same           ? ew_message_plain(&map_learned)
-          : r->ask->undo ? NULL
-                         : ew_message_plain(&map_not_learned);
-  taught->columns = same ? g_steal_pointer(&columns) : NULL;
+  gboolean learned = remembered ? g_strcmp0(remembered, before) == 0 : is_of_recorder(r->ask);
+  g_assert(now->channel_map || r->ask->undo);
+  *note = learned && now->channel_map ? ew_message_plain(&map_learned)
+          : r->ask->undo              ? NULL
+                                      : ew_message_plain(&map_not_learned);
+  taught->columns = learned ? g_steal_pointer(&columns) : NULL;
   return TRUE;
 }
 

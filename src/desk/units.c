@@ -3,6 +3,7 @@
 #include "desk/units.h"
 #include "base/statistics.h"
 #include "base/json_writer.h"
+#include "pull/plausible_kinds.h"
 #include <math.h>
 #include <string.h>
 
@@ -37,6 +38,13 @@ static gboolean fits(const struct ew_series *series, const struct ew_series_chan
   return inside >= facts->low && inside <= facts->high;
 }
 
+const char *ew_us_unit_of(const struct ew_series *series, const struct ew_series_channel *one) {
+  if (one->channel >= EW_CHANNELS_COUNT || !one->values || !one->unit_assumed)
+    return NULL;
+  const char *unit = us_unit(ew_channel_facts[one->channel].kind);
+  return unit && fits(series, one, unit) ? unit : NULL;
+}
+
 static void write_row(GString *yaml, const struct ew_series_channel *one, const char *unit) {
   struct ew_json json = {.text = g_string_new(NULL)};
   ew_json_open(&json, NULL);
@@ -55,10 +63,8 @@ char *ew_us_units_map(const struct ew_series *series, GPtrArray *taken) {
   guint count = 0;
   for (guint c = 0; c < series->channels_count; c++) {
     const struct ew_series_channel *one = &series->channels[c];
-    if (one->channel >= EW_CHANNELS_COUNT || !one->values || !one->unit_assumed)
-      continue;
-    const char *unit = us_unit(ew_channel_facts[one->channel].kind);
-    if (!unit || !fits(series, one, unit))
+    const char *unit = ew_us_unit_of(series, one);
+    if (!unit)
       continue;
     write_row(yaml, one, unit);
     ew_messages_add(taken,
@@ -67,4 +73,38 @@ char *ew_us_units_map(const struct ew_series *series, GPtrArray *taken) {
     count++;
   }
   return g_string_free(yaml, count == 0);
+}
+
+/* Do the columns' figures ask for that unit? `doubts`: what they look like. */
+static gboolean is_asked_for(const GPtrArray *doubts, enum ew_channel channel, const char *unit) {
+  for (guint i = 0; i < doubts->len; i++) {
+    const struct ew_argument *other = ew_message_argument(doubts->pdata[i], "other");
+    if (ew_is_of_unit(doubts->pdata[i]) && other && other->kind == EW_ARGUMENT_TEXT &&
+        strcmp(other->text, unit) == 0 &&
+        g_strcmp0(ew_message_subject(doubts->pdata[i]), ew_channel_facts[channel].key) == 0)
+      return TRUE;
+  }
+  return FALSE;
+}
+
+gboolean ew_is_of_unit(const ew_message *doubt) {
+  return ew_message_is(doubt, &ew_doubt_other_unit) || ew_message_is(doubt, &ew_doubt_power_units);
+}
+
+ew_message *ew_us_units_doubt(const struct ew_series *series, const GPtrArray *doubts) {
+  g_autoptr(GPtrArray) taken = ew_messages_new();
+  guint asked = 0;
+  for (guint c = 0; c < series->channels_count; c++) {
+    const struct ew_series_channel *one = &series->channels[c];
+    const char *unit = ew_us_unit_of(series, one);
+    if (!unit)
+      continue;
+    asked += is_asked_for(doubts, one->channel, unit);
+    ew_messages_add(taken,
+                    ew_message(&in_unit, ew_say_word("channel", ew_channel_word(one->channel)),
+                               ew_say_text("unit", unit)));
+  }
+  if (asked < 2)
+    return NULL;
+  return ew_message_about(ew_message(&ew_doubt_us_units, ew_say_messages("units", taken)), "units");
 }

@@ -143,7 +143,10 @@
   X(time, "pull.doubt-time", "pull amend {pull} --at \"YYYY-MM-DD HH:MM\"",                        \
     EW_TEXT("the time said is {said}, the file itself says {file}: which day is right?"))          \
   X(units, "pull.doubt-units", "pull amend {pull} --map MAP.yaml",                                 \
-    EW_TEXT("the file names no units; as in this book were taken: {units}. Is that so?"))
+    EW_TEXT("the file names no units; as in this book were taken: {units}. Is that so?"))          \
+  X(us_units, "pull.doubt-us-units", "pull amend {pull} --units all=us",                           \
+    EW_TEXT("the file names no units, and its figures look like US units: does this recorder "     \
+            "write {units}?"))
 
 #define X(name, id, mend, text) extern const struct ew_message_kind ew_doubt_##name;
 EW_DOUBTS(X)

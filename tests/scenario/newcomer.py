@@ -211,6 +211,35 @@ def si_day():
     one_page(book, "si")
 
 
+def us_files_in_an_si_book():
+    """The shop's units were left as they were: one question for the file, one command for the recorder, and it can be taken back."""
+    book, stick = s.path("left.book"), s.path("stick/us")
+    s.good("book", "new", "--book", book)
+    s.good("engine", "add", s.write("left.yaml", "name: left\ncylinders: 8\ndisplacement: 372.4 cid\nfuel: petrol\n"), "--book", book)
+
+    def added(name):
+        return s.good("pull", "add", os.path.join(stick, name), "--book", book, "--json").json
+
+    def held(pull):
+        return [h["finding"]["id"] for h in pull["held"]]
+
+    first = added("LOG0411.CSV")
+    s.check("one question for all its columns", held(first).count("pull.doubt-us-units") == 1 and not any("other-unit" in h or "power-units" in h for h in held(first)), held(first))
+    s.check("with the command that answers it", "--units all=us" in str(first["held"]), first["held"])
+    done = s.good("pull", "amend", "1", "--units", "all=us", "--reason", "it is set to US units", "--book", book).out
+    s.check("every column moves", all(w in done for w in ("N·m → lb-ft", "kW → hp", "kg/h → lb/hr", "kPa → psi", "degC → degF", "hPa → inHg")) and "HELD" not in done, done)
+    second = added("LOG0412.CSV")
+    s.check("the next file of that recorder is read so, unasked", held(second) == [], second)
+    show = s.good("pull", "list", "--book", book, "--json").json["pulls"]
+    near("two pulls alike", show[1]["band_mean_torque_n_m"], show[0]["band_mean_torque_n_m"], 0.02)
+    s.refused("there is nothing left to move", s.run("pull", "amend", "1", "--units", "all=us", "--reason", "x", "--book", book), "all=us", "no column is left")
+    s.good("pull", "amend", "1", "--undo", "--reason", "it was not", "--book", book)
+    s.check("taken back, it is asked again of the next", "pull.doubt-us-units" in held(added("LOG0414.CSV")))
+    both = s.good("pull", "add", os.path.join(s.path("stick/si"), "messung_007.txt"), "--at", "2026-11-27 10:15", "--book", book, "--json").json
+    s.check("a file that names its units is not asked", "us-units" not in str(both), both)
+
+
 us_day()
 si_day()
+us_files_in_an_si_book()
 s.finish()

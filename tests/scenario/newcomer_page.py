@@ -142,6 +142,18 @@ def si_day():
         s.check("the time has its offset", "+01:00" in text, text[:900])
 
 
+def us_files_in_an_si_book():
+    stick, evening = s.path("stick/us"), "2026-12-01T02:00:00Z"
+    with Shop(s, s.path("left.book")) as page:
+        page.good("the engine", "PUT", "engines", {"typed": {"name": "left", "cylinders": "8", "displacement": "372.4 cid", "fuel": "petrol"}, "version": None})
+        held = page.drop(os.path.join(stick, "LOG0411.CSV"), evening)["held"]
+        asked = [h for h in held if h["finding"]["id"] == "pull.doubt-us-units"]
+        if s.check("one question for the whole file, with one button", len(asked) == 1 and [(a["what"], a["name"], a["value"]) for a in asked[0]["asks"]] == [("units", "all", "us")], held):
+            page.tap(asked[0], "the box writes US units")
+            s.check("the next file is not asked", page.drop(os.path.join(stick, "LOG0412.CSV"), evening)["held"] == [])
+
+
 us_day()
 si_day()
+us_files_in_an_si_book()
 s.finish()

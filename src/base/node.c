@@ -217,3 +217,32 @@ struct ew_node *ew_node_read(const char *path, GError **error) {
   }
   return ew_node_parse(path, text, size, error);
 }
+
+/* ---- made ---- */
+
+static struct ew_node *new_child(struct ew_node *map, enum ew_node_kind kind, const char *key) {
+  struct ew_node *node = g_new0(struct ew_node, 1);
+  node->kind = kind;
+  node->key = g_strdup(key);
+  node->line = 1;
+  if (kind != EW_NODE_SCALAR)
+    node->children = g_ptr_array_new_with_free_func((GDestroyNotify)ew_node_free);
+  if (map)
+    g_ptr_array_add(map->children, node);
+  return node;
+}
+
+struct ew_node *ew_node_new_map(void) {
+  return new_child(NULL, EW_NODE_MAP, NULL);
+}
+
+void ew_node_put(struct ew_node *map, const char *key, const char *text) {
+  if (text)
+    new_child(map, EW_NODE_SCALAR, key)->text = g_strdup(text);
+}
+
+void ew_node_put_list(struct ew_node *map, const char *key, const char *const *texts) {
+  struct ew_node *list = new_child(map, EW_NODE_LIST, key);
+  for (int i = 0; texts[i]; i++)
+    ew_node_put(list, NULL, texts[i]);
+}

@@ -1,5 +1,6 @@
 /* What the build commands share: the engine and build a call means, and records from its words. */
 #pragma once
+#include "base/node_change.h"
 #include "cli/command.h"
 #include "desk/build.h"
 
@@ -26,9 +27,6 @@ void ew_build_call_clear(struct ew_build_call *b);
 /* A map of the call's options that are fields of that kind ("head-temperature" is
  * head_temperature); `at` is now where it is not given. */
 struct ew_node *ew_build_call_map(const struct ew_call *call, enum ew_build_kind kind);
-struct ew_node *ew_node_new_map(void);
-void ew_node_put(struct ew_node *map, const char *key, const char *text);
-void ew_node_put_list(struct ew_node *map, const char *key, const char *const *texts);
 /* Reads, keeps and answers for one record of the build; *map is freed. */
 gboolean ew_build_call_keep(const struct ew_call *call, enum ew_build_kind kind,
                             struct ew_node *map, GError **error);

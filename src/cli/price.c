@@ -98,28 +98,8 @@ static gboolean run_export(const struct ew_call *call, GError **error) {
   const struct ew_job_prices *p;
   if (!open_prices(call, &shop, &p, error))
     return FALSE;
-  g_autoptr(GString) text =
-      g_string_new("code,name,kind,unit,price,tax,supplier,supplier_number,days,currency\n");
-  for (guint i = 0; i < p->mark.lines->len; i++) {
-    const struct ew_job_line *l = &g_array_index(p->mark.lines, struct ew_job_line, i);
-    char price[EW_DECIMAL_SIZE], days[16] = "";
-    if (l->days >= 0)
-      g_snprintf(days, sizeof days, "%d", l->days);
-    const char *cells[] = {l->code,
-                           l->name,
-                           l->labour ? "labour" : "part",
-                           l->unit,
-                           ew_decimal_write(l->price, price),
-                           l->tax,
-                           l->supplier,
-                           l->supplier_number,
-                           days,
-                           p->currency};
-    for (gsize k = 0; k < G_N_ELEMENTS(cells); k++)
-      ew_csv_append(text, cells[k], k == 0);
-    g_string_append_c(text, '\n');
-  }
-  fputs(text->str, stdout);
+  g_autofree char *text = ew_job_prices_write(p->mark.lines, p->currency);
+  fputs(text, stdout);
   return TRUE;
 }
 const struct ew_command ew_command_price_export = {

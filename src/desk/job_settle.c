@@ -83,10 +83,11 @@ static gboolean settle_prices(struct ew_job_deed *d, GError **error) {
   struct ew_job_prices *p = (struct ew_job_prices *)(void *)d->mark;
   const struct ew_job_prices *last = ew_job_prices_now(d->shop);
   if (!p->currency || !*p->currency)
-    return ew_refuse(error,
-                     "%s: 'currency' is missing: give it with --currency or in a column of "
-                     "that name",
-                     d->ask->where);
+    return ew_refuse(
+        error,
+        "%s: 'currency' is missing: give it with the table (on the command line --currency), or "
+        "in a column of that name",
+        d->ask->where);
   d->mark->lines = g_array_ref(ew_as_pointer(d->ask->lines));
   p->version = last ? last->version : 0;
   if (last && ew_job_is_last(d, FALSE))

@@ -396,3 +396,28 @@ char *ew_job_lines_write(const GArray *lines) {
   }
   return g_string_free(text, FALSE);
 }
+
+char *ew_job_prices_write(const GArray *lines, const char *currency) {
+  GString *text =
+      g_string_new("code,name,kind,unit,price,tax,supplier,supplier_number,days,currency\n");
+  for (guint i = 0; i < lines->len; i++) {
+    const struct ew_job_line *l = &g_array_index(lines, struct ew_job_line, i);
+    char price[EW_DECIMAL_SIZE], days[16] = "";
+    if (l->days >= 0)
+      g_snprintf(days, sizeof days, "%d", l->days);
+    const char *cells[] = {l->code,
+                           l->name,
+                           l->labour ? "labour" : "part",
+                           l->unit,
+                           ew_decimal_write(l->price, price),
+                           l->tax,
+                           l->supplier,
+                           l->supplier_number,
+                           days,
+                           currency};
+    for (gsize k = 0; k < G_N_ELEMENTS(cells); k++)
+      ew_csv_append(text, cells[k], k == 0);
+    g_string_append_c(text, '\n');
+  }
+  return g_string_free(text, FALSE);
+}

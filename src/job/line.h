@@ -29,6 +29,8 @@ GArray *ew_job_lines_read(const char *text, gsize size, const char *where,
                           enum ew_job_lines_kind kind, char **currency, GError **error);
 /* All columns, in ours: the same lines have the same text. To be freed. */
 char *ew_job_lines_write(const GArray *lines);
+/* A price table as people edit it: every text that a spreadsheet would run gets an apostrophe. To be freed. */
+char *ew_job_prices_write(const GArray *lines, const char *currency);
 GArray *ew_job_lines_new(void);
 void ew_job_line_copy(const struct ew_job_line *from, struct ew_job_line *to);
 /* By code, without case; NULL: there is none. O(n). */

@@ -1,6 +1,7 @@
 /* Customers' jobs over HTTP. Rights are the page's: who may look at the shop's page may see them; a customer's link knows none of
  * these addresses (share_pages.c lists what it has). */
 #include "base/error.h"
+#include "base/node_change.h"
 #include "desk/job_json.h"
 #include "job/decimal.h"
 #include "serve/service.h"
@@ -166,5 +167,59 @@ gboolean ew_api_customer_job_withdraw(struct ew_service *s, const struct ew_requ
   if (!body || !ew_job_take_back(s->book, r->id, ew_node_text(body, "why"), error))
     return FALSE;
   reply->changed = TRUE;
+  return TRUE;
+}
+
+/* ---- the price table ---- */
+
+gboolean ew_api_prices(struct ew_service *s, const struct ew_request *r, struct ew_reply *reply,
+                       GError **error) {
+  g_autoptr(ew_job) shop = ew_job_load(s->book, 0, error);
+  const struct ew_job_prices *p = shop ? ew_job_prices_now(shop) : NULL;
+  (void)r;
+  if (!p)
+    return shop && ew_refuse(error, "there is no price table yet");
+  char *text = ew_job_prices_write(p->mark.lines, p->currency);
+  reply->bytes = g_bytes_new_take(text, strlen(text));
+  reply->type = "text/csv; charset=utf-8";
+  reply->inert = TRUE;
+  reply->download = g_strdup_printf("prices-%d.csv", p->version);
+  return TRUE;
+}
+
+/* The whole table, with the currency beside it where the table has no such column. */
+static gboolean read_prices(const struct ew_node *body, struct ew_job_ask *ask, GArray **lines,
+                            struct ew_node *map, GError **error) {
+  const char *table = ew_node_text(body, "table"), *asked = ew_node_text(body, "currency");
+  g_autofree char *in_table = NULL;
+  if (!table)
+    return ew_refuse(error, "table: not given; it has the columns code, name, price");
+  *lines =
+      ew_job_lines_read(table, strlen(table), ask->where, EW_JOB_LINES_PRICES, &in_table, error);
+  if (!*lines)
+    return FALSE;
+  if (asked && *asked && in_table && strcmp(asked, in_table) != 0)
+    return ew_refuse(error, "currency '%.20s', and the table says '%.20s'", asked, in_table);
+  ew_node_put(map, "currency", in_table ? in_table : asked);
+  ask->lines = *lines;
+  return TRUE;
+}
+
+gboolean ew_api_prices_new(struct ew_service *s, const struct ew_request *r, struct ew_reply *reply,
+                           GError **error) {
+  g_autoptr(ew_node) body = ew_request_json(r, error), map = ew_node_new_map();
+  const char *name = body ? ew_node_text(body, "name") : NULL;
+  g_autoptr(GArray) lines = NULL;
+  struct ew_job_answer answer;
+  struct ew_job_ask ask = {.kind = EW_JOB_PRICES,
+                           .map = map,
+                           .where = name && *name ? name : "table",
+                           .sure = body && g_strcmp0(ew_node_text(body, "sure"), "yes") == 0};
+  if (!body || !read_prices(body, &ask, &lines, map, error) ||
+      !ew_job_do(s->book, &ask, &answer, error))
+    return FALSE;
+  write_kept(&answer, ask.kind, &reply->json);
+  reply->changed = answer.ids->len > 0;
+  ew_job_answer_clear(&answer);
   return TRUE;
 }

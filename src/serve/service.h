@@ -91,6 +91,8 @@ struct ew_service {
   X(GET, "/api/v1/sending", sending, FALSE, READ)                                                  \
   X(GET, "/api/v1/customer-jobs", customer_jobs, TRUE, READ)                                       \
   X(POST, "/api/v1/customer-jobs", customer_job_new, TRUE, WRITE)                                  \
+  X(GET, "/api/v1/customer-jobs/prices", prices, TRUE, READ)                                       \
+  X(POST, "/api/v1/customer-jobs/prices", prices_new, TRUE, WRITE)                                 \
   X(GET, "/api/v1/customer-jobs/{id}", customer_job, TRUE, READ)                                   \
   X(POST, "/api/v1/customer-jobs/{id}/records", customer_job_record, TRUE, WRITE)                  \
   X(POST, "/api/v1/customer-jobs/{id}/withdraw", customer_job_withdraw, TRUE, WRITE)               \

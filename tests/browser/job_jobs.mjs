@@ -1,6 +1,6 @@
 // A customer's job on the page: begun, quoted, signed, ordered, come, hours; a second press, a wrong figure, what is asked about; what was typed
 // outlives a reload; and a device that may only look sees neither names nor prices.
-import { execFileSync } from 'node:child_process';
+import { readFileSync } from 'node:fs';
 import { fileURLToPath } from 'node:url';
 import { ask, axe, check, demoDay, open, picture, problems, program, serve, stopInOrder } from './harness.mjs';
 
@@ -14,13 +14,34 @@ async function fill(page, heading, typed, button) {
 
 export default async function jobs() {
   const { book } = demoDay();
-  execFileSync(program, ['price', 'load', fileURLToPath(new URL('../../examples/prices/shop.csv', import.meta.url)), '--book', book]);
+  const prices = fileURLToPath(new URL('../../examples/prices/shop.csv', import.meta.url)), whole = readFileSync(prices, 'utf8');
   const server = await serve(book), page = await open();
   const now = () => ask('job', 'show', 'summer six', '--book', book);
   await page.goto(`${server.address}#/shop`);
   await page.getByRole('link', { name: 'Jobs', exact: true }).click();
   await page.getByText('No job yet.').waitFor();
-  check('the price table is named', /version 1 .*10 lines/.test(await page.locator('#main').innerText()));
+  const table = page.locator('section', { has: page.getByRole('heading', { name: 'Price table' }) }), choose = (text, name = 'shop.csv') => table.getByLabel('A price table from a file').setInputFiles({ name, mimeType: 'text/csv', buffer: Buffer.from(text, 'latin1') });
+  check('without a price table that is said', (await table.innerText()).includes('quotes need one'));
+  await choose(whole.replace('164.90', 'dear'));
+  await table.getByRole('alert').filter({ hasText: /shop\.csv.*line 7.*dear/ }).waitFor();
+  check('nothing of a wrong table is kept', (await (await page.request.get(`${server.address}api/v1/customer-jobs`)).json()).prices.version === 0);
+  await choose(whole.replace(',currency', '').replaceAll(',EUR', ''));
+  await table.getByRole('alert').filter({ hasText: 'currency' }).waitFor();
+  await choose(whole.replace('Running-in oil', 'Running-in oil \xbd l')); // as an old spreadsheet saves it
+  await table.getByText(/Version 1 of .*10 lines, in EUR/).waitFor();
+  await table.getByText('See it').click();
+  check('its letters are read', await table.getByText('Running-in oil ½ l').count() === 1);
+  await table.getByText('Another version').click();
+  await choose(whole.replace('14.75', '1475'));
+  await table.getByRole('alert').filter({ hasText: 'valve-spring' }).waitFor();
+  check('a price ten times as high is asked about', (await table.innerText()).includes('Version 1 of'));
+  await choose(whole);
+  await table.getByText(/Version 2 of/).waitFor();
+  check('and what was asked is gone', await table.getByRole('alert').count() === 0);
+  const [file] = await Promise.all([page.waitForEvent('download'), table.getByRole('link', { name: /To a file/ }).click()]);
+  check('out as it came in', file.suggestedFilename() === 'prices-2.csv' && readFileSync(await file.path(), 'utf8').trim().split('\n').length === 11);
+  await choose(readFileSync(await file.path(), 'utf8'));
+  await page.getByText('The very same is there already: nothing was added.').waitFor();
   await page.getByText('A new job', { exact: true }).click();
   await page.getByLabel('Name of the job, the shop’s own').fill('summer six');
   await page.getByLabel('Customer', { exact: true }).fill('B. Hollow');

@@ -282,7 +282,17 @@ def things_kept(s, pull):
 def customer_jobs(s):
     s.good("GET", "customer-jobs", "customer-jobs")
     table = os.path.join(ROOT, "examples", "prices", "shop.csv")
-    subprocess.run([PROGRAM, "price", "load", table, "--book", s.book], check=True, capture_output=True)
+    s.refused("GET", "customer-jobs/prices", None, 400)
+    with open(table, encoding="utf-8", newline="") as file:
+        text = file.read()
+    loose = text.replace(",currency", "").replace(",EUR", "")
+    for bad in ({}, {"table": ""}, {"table": "code,name,price\na,Alpha,dear\n", "currency": "EUR"}, {"table": loose}, {"table": text, "currency": "GBP"}):
+        s.refused("POST", "customer-jobs/prices", {"name": "shop.csv", **bad}, 400)
+    check("a table without a currency, and one beside it", s.good("POST", "customer-jobs/prices", "customer-job-kept", {"table": loose, "currency": "EUR"})["added"])
+    check("the same again adds nothing", s.good("POST", "customer-jobs/prices", "customer-job-kept", {"table": text})["added"] is False)
+    s.refused("POST", "customer-jobs/prices", {"name": "shop.csv", "table": text.replace("14.75", "1475")}, 422)
+    loaded = s.ask("GET", "customer-jobs/prices")[1]
+    check("it comes back as the command line has it", loaded.decode() == subprocess.run([PROGRAM, "price", "export", "--book", s.book], check=True, capture_output=True, text=True).stdout, loaded)
     job = s.good("POST", "customer-jobs", "customer-job-new", {"name": "summer six", "wish": {"customer": "B. Hollow", "wish": "more", "power": "195 kW"}})["job"]
     s.refused("POST", "customer-jobs", {"name": "summer six", "wish": {"customer": "B. Hollow", "wish": "more"}}, 400)
     s.refused("POST", "customer-jobs", {"name": "other"}, 400)

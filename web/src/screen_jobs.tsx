@@ -1,5 +1,5 @@
 /* The customers' jobs: how far each is, what it comes to, what is late; and one of them, from the wish to what was heard afterwards. What
- * is typed is kept by the server in one transaction a form; a second press adds nothing. Prices come from the command line ('price load').
+ * is typed is kept by the server in one transaction a form; a second press adds nothing. The price table: job_prices.tsx.
  * Names and prices are kept by no browser: what is answered is shown and let go. */
 import { useEffect, useState } from 'preact/hooks';
 import { get, send, Refusal, type CustomerJob, type CustomerJobKept, type CustomerJobNew, type CustomerJobs, type JobLine } from './api';
@@ -7,6 +7,8 @@ import { useAsked } from './answered';
 import { useDraft } from './draft';
 import { book, changes, complain, go, route, say } from './state';
 import { WaitingHere } from './waiting';
+import { money } from './job_money';
+import { Prices } from './job_prices';
 import { quantity } from './format';
 import { t, tn, inWords } from './words';
 
@@ -33,8 +35,6 @@ const FORMS: Record<string, Form> = {
   after: { kind: 'after', heading: 'Heard afterwards', button: 'Keep it', fields: [{ key: 'what', label: 'What', need: true }, { key: 'running', label: 'Running since', hint: '1.5 h' }, { key: 'runs', label: 'Runs', hint: '11' }] },
 };
 
-/* "1234.5000" as people read it here: what stands behind the cents only where it is not nothing. */
-const money = (text: string) => { const n = Number(text), cents = Math.abs(n * 100 - Math.round(n * 100)) < 1e-6; return n.toLocaleString(document.documentElement.lang || 'en', { minimumFractionDigits: 2, maximumFractionDigits: cents ? 2 : 4 }); };
 const count = (text: string) => Number(text).toLocaleString(document.documentElement.lang || 'en', { maximumFractionDigits: 4 });
 
 function Lines({ lines, put, prices }: { lines: Record<string, string>; put: (lines: Record<string, string>) => void; prices: JobLine[] }) {
@@ -203,9 +203,9 @@ function List({ all }: { all: CustomerJobs }) {
         {all.jobs.length === 0 ? <p class="quiet">No job yet.</p> : <div tabIndex={0} class="scroll"><table class="list"><thead><tr><th scope="col">Job</th><th scope="col">Customer</th><th scope="col">How far</th><th scope="col" class="num">In all</th><th scope="col">Wanted by</th><th scope="col">Late</th></tr></thead>
           <tbody translate={false}>{all.jobs.map((j) => <tr key={j.id}><th scope="row"><a href={'#/jobs?job=' + j.id}>{j.job}</a></th><td>{j.customer ?? ''}</td><td>{inWords(j.stage)}</td><td class="num">{j.total.currency ? `${money(j.total.all)} ${j.total.currency}` : '–'}</td>
             <td>{j.by ?? ''}{j.by && j.by < all.today && j.stage !== 'shipped' && j.stage !== 'cancelled' && <b class="grave-word"> {t('over')}</b>}</td><td>{j.late ? <b class="grave-word">{tn('{n} line', '{n} lines', j.late)}</b> : ''}</td></tr>)}</tbody></table></div>}
-        <p class="quiet" translate={false}>{all.prices.version ? t('Price table: version {n} of {day}, {lines}', { n: all.prices.version, day: all.prices.day ?? '', lines: tn('{n} line', '{n} lines', all.prices.lines.length) }) : t("There is no price table yet; 'price load' on the command line reads one.")}</p>
       </section>
       {book.value?.may_write && <Begin />}
+      <Prices prices={all.prices} />
     </div>
   );
 }

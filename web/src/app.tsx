@@ -13,6 +13,7 @@ import { date, time } from './format';
 import { elsewhere, letGo } from './queue';
 import { unsent } from './unsent';
 import { t, tn, loadWords } from './words';
+import './press';
 import { DayScreen } from './screen_day';
 import { PullsScreen } from './screen_pulls';
 import { LiveScreen, WindowScreen } from './screen_live';

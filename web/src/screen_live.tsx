@@ -250,17 +250,19 @@ export function LiveScreen() {
   return (
     <div class="live">
       <h1 class="unseen">Live</h1>
-      <Freshness />
-      <Heroes limits />
-      <div class={'live-main' + (records ? '' : ' idle')}>
-        {records ? <LiveCurve /> : <Control />}
-        <div class="live-side" tabIndex={0} role="group" aria-label="Watched channels"><After /><div class="gauges">{state.value.gauges.map((g) => <Gauge key={g.key} gauge={g} />)}</div></div>
+      <div class="live-first">
+        <Freshness />
+        <Heroes limits />
+        <div class={'live-main' + (records ? '' : ' idle')}>
+          {records ? <LiveCurve /> : <Control />}
+          <div class="live-side" tabIndex={0} role="group" aria-label="Watched channels"><After /><div class="gauges">{state.value.gauges.map((g) => <Gauge key={g.key} gauge={g} />)}</div></div>
+        </div>
       </div>
-      <Actions />
       <div class="columns">{records && <><Later part={(m) => m.LiveSetup} given={{}} /><Control /></>}<Near /><News /></div>
       <Trend />
       <p class="tools"><a href="#/window">The window: for the customer</a><FullScreen /></p>
       <p class="quiet">{state.value.running && !state.value.watched ? t('No alarms are watched in this session: no bands are drawn.') + ' ' : ''}{t("Bands show what the alarms in force allow at this moment. Limits in the template are starting points (common practice, no source) and give way to the makers' figures.")}</p>
+      <Actions />
     </div>
   );
 }

@@ -216,7 +216,8 @@ static struct ew_cycle_end own_mouth(struct air *a, double diameter) {
 static void add_plenum(struct air *a, int plenum, double runner_m) {
   const struct ew_engine *e = a->e;
   const struct ew_engine_breathing *br = &e->breathing;
-  int n = MAX(br->throttles, 1);
+  int n = br->throttles; /* at least one: engine_fields.c */
+  g_assert(n > 0);
   double body = ew_model_or_assume(a->b, br->throttle_diameter_m,
                                    sqrt(e->cylinders / (double)n) * 0.75 * runner_m,
                                    "breathing.throttle_diameter", EW_KIND_LENGTH);
@@ -239,7 +240,7 @@ static void add_inlet(struct air *a) {
                                        EW_KIND_LENGTH);
   double bends = ew_model_or_assume(b, br->runner_bends, RUNNER_BENDS, "breathing.runner_bends",
                                     EW_KIND_NUMBER);
-  gboolean shared = !isnan(br->plenum_m3) || (br->throttles > 0 && br->throttles < e->cylinders);
+  gboolean shared = !isnan(br->plenum_m3) || br->throttles < e->cylinders;
   warm_manifold(a, &heat, shared);
   ew_model_note(b, ew_message(&ports, ew_say_quantity("length", EW_KIND_LENGTH, PORT_M, 0),
                               ew_say_quantity("wall", EW_KIND_TEMPERATURE, INLET_PORT_K, 0)));
@@ -338,7 +339,7 @@ static void add_exhaust(struct air *a) {
 }
 
 void ew_model_air(struct ew_cycle_build *b, const struct ew_engine *e) {
-  int most = 2 * e->cylinders + MAX(e->breathing.throttles, 1) + 1 + 2 * BANKS;
+  int most = 2 * e->cylinders + e->breathing.throttles + 1 + 2 * BANKS;
   struct air a = {b, e, ew_model_keep(b, sizeof *a.pipe * (gsize)most),
                   ew_model_keep(b, sizeof *a.volume * (1 + BANKS))};
   b->model.pipe = a.pipe;

@@ -32,8 +32,8 @@ static char *shown(enum ew_kind kind, enum ew_unit_system system, double value, 
     decimals = figures > 2 ? 1 : 0;
   if (kind == EW_KIND_ROTATIONAL_SPEED)
     decimals = 0;
-  if (kind == EW_KIND_LENGTH) /* no finer than a micrometer */
-    decimals = MIN(decimals, system == EW_UNITS_US ? 4 : 3);
+  if (kind == EW_KIND_LENGTH && system != EW_UNITS_US) /* no finer than a micrometer */
+    decimals = MIN(decimals, 3);
   if (kind == EW_KIND_VOLUME && system == EW_UNITS_SI)
     decimals = MIN(decimals, 2);
   return ew_quantity_format(kind, system, kind == EW_KIND_TEMPERATURE ? value : inside,

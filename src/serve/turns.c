@@ -39,8 +39,7 @@ static gboolean stands_behind(const struct ew_engine *e, const char *group, cons
            strcmp(name, "lobe_lift") == 0 || strcmp(name, "gross_lift") == 0;
   if (strcmp(name, "throttle_diameter") ==
       0) /* one a cylinder: the runners breathe from the open air */
-    return isnan(e->breathing.plenum_m3) &&
-           (e->breathing.throttles <= 0 || e->breathing.throttles >= e->cylinders);
+    return isnan(e->breathing.plenum_m3) && e->breathing.throttles >= e->cylinders;
   return v && strcmp(name, "check_duration") == 0 && !isnan(v->duration_deg);
 }
 

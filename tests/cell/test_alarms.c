@@ -454,6 +454,16 @@ static void test_refusals(void **state) {
       {"alarms: [{name: a, watch: oil_pressure, speeds: [1000 rpm], limits: \"1 bar, 2 bar\", "
        "says: a b c d}]",
        "one each"},
+      {"alarms: [{name: a, watch: oil_pressure, speeds: [2000 rpm, 1000 rpm], limits: \"1 bar, 2 "
+       "bar\", "
+       "says: a b c d}]",
+       "must rise"},
+      {"alarms: [{name: a, watch: oil_pressure, speeds: [1000 rpm, 1000 rpm, 3000 rpm], "
+       "limits: \"1 bar, 2 bar, 3 bar\", says: a b c d}]",
+       "must rise"},
+      {"alarms: [{name: a, watch: oil_pressure, speeds: [1000 rpm, 3000 rpm, 2999 rpm], "
+       "limits: \"1 bar, 2 bar, 3 bar\", says: a b c d}]",
+       "must rise"},
       {"alarms: [{name: a, watch: speed, above: 102 % of nothing, says: a b c d}]",
        "can't be used"},
       {"alarms: [{name: a, watch: oil_pressure, below_per_1000_rpm: 0 bar, says: a b c d}]",

@@ -207,12 +207,78 @@ static void every_method_is_written_down(void **state) {
   }
 }
 
+/* Is the figure printed behind its label somewhere: within its last digit and what its confidence leaves of it, lengths to a tenth of a
+ * thou or a micrometer at the finest, masses under 5 kg in grams everywhere? Read back by the parser of the files. */
+static gboolean is_printed(const char *text, const struct ew_figure *f,
+                           enum ew_unit_system system) {
+  static const int figures[] = {
+      [EW_EXACT] = 4, [EW_ESTIMATE] = 3, [EW_RULE_OF_THUMB] = 2}; /* methods-combination.md */
+  g_auto(GStrv) lines = g_strsplit(text, "\n", -1);
+  g_autofree char *head = f->read || f->si
+                              ? g_strdup_printf("  %s, %s ", f->label, f->read ? f->read : f->si)
+                              : g_strdup_printf("  %s ", f->label);
+  for (int i = 0; lines[i]; i++) {
+    if (!g_str_has_prefix(lines[i], head))
+      continue;
+    char *digits = g_strstrip(lines[i] + strlen(head)), *end = strstr(digits, "  [");
+    if (!end)
+      continue;
+    *end = 0;
+    digits[strcspn(digits, ",(")] = 0; /* the first of several */
+    g_strstrip(digits);
+    double shown = strtod(digits, &end), inside = shown,
+           want = f->values[0] * (f->read ? f->factor : 1);
+    const char *point = strchr(digits, '.'), *unit = end + (*end == ' ');
+    int decimals = point && point < end ? (int)(end - point) - 1 : 0;
+    if (*unit && !ew_quantity_parse("figure", digits, f->kind, &inside, NULL))
+      continue;
+    double scale = shown != 0 && *unit ? fabs(inside / shown) : 1;
+    double room =
+        0.51 * pow(10, -decimals) * scale + 0.51 * pow(10, 1 - figures[f->confidence]) * fabs(want);
+    if (fabs(inside - want) > room)
+      continue;
+    if (f->kind == EW_KIND_LENGTH && decimals > (system == EW_UNITS_US ? 4 : 3))
+      continue;
+    if (f->kind == EW_KIND_MASS &&
+        strcmp(unit, system == EW_UNITS_US && fabs(want) >= 5 ? "lb" : "g") != 0)
+      continue;
+    return TRUE;
+  }
+  return FALSE;
+}
+
+/* Every figure on paper is the figure of the check, in both systems of units; of the V8 once more with rods and pistons of 5.1 kg. */
+static void what_is_printed_is_what_was_found(void **state) {
+  (void)state;
+  static const char *const names[] = {"hill-climb-six", "flat-four", "v8-solid", "v8-solid"};
+  int figures = 0, heavy = 0;
+  for (gsize i = 0; i < G_N_ELEMENTS(names); i++) {
+    struct ew_engine e = example(names[i]);
+    if (i == 3)
+      e.balance.piston_kg += 5.1 - 0.770;
+    struct ew_engine_check *c = ew_engine_check_new(&e);
+    for (int system = 0; system <= EW_UNITS_US; system++) {
+      g_autofree char *text = ew_engine_check_text(&e, (enum ew_unit_system)system);
+      for (guint k = 0; k < c->figures->len; k++) {
+        const struct ew_figure *f = &g_array_index(c->figures, struct ew_figure, k);
+        assert_true_says(is_printed(text, f, (enum ew_unit_system)system), f->key);
+        figures++;
+        heavy += f->kind == EW_KIND_MASS && f->values[0] >= 5 && f->values[0] < 6;
+      }
+    }
+    ew_engine_check_free(c);
+    ew_engine_clear(&e);
+  }
+  assert_true(figures > 300 && heavy >= 2);
+}
+
 int main(void) {
   const struct CMUnitTest tests[] = {cmocka_unit_test(the_six),
                                      cmocka_unit_test(the_flat_four),
                                      cmocka_unit_test(the_eight),
                                      cmocka_unit_test(a_measured_lobe_serves_as_well),
                                      cmocka_unit_test(every_method_is_written_down),
+                                     cmocka_unit_test(what_is_printed_is_what_was_found),
                                      cmocka_unit_test(json_has_what_is_promised)};
   return cmocka_run_group_tests_name("examples", tests, NULL, NULL);
 }

@@ -40,6 +40,10 @@ static void sentences(void **state) {
   expect_text(fine, EW_UNITS_US, "0.0023 in differs by 44.1 cc (window ±29.1 inHg)");
   g_autoptr(ew_message) none = make_window((double)NAN);
   expect_text(none, EW_UNITS_SI, "oil at the start differs by - (window ±3 K)");
+  g_autoptr(ew_message) still = make_window(0);
+  g_autoptr(ew_message) less = make_window(-0.04);
+  expect_text(still, EW_UNITS_SI, "oil at the start differs by +0.0 K (window ±3 K)");
+  expect_text(less, EW_UNITS_SI, "oil at the start differs by 0.0 K (window ±3 K)");
   g_autoptr(ew_message) one = ew_message(&skipped, ew_say_count("rows", 1));
   g_autoptr(ew_message) two = ew_message(&skipped, ew_say_count("rows", 2));
   expect_text(one, EW_UNITS_SI, "1 row was skipped");

@@ -84,6 +84,22 @@ static void exactly_32_levels(void **state) {
   expect(root != NULL, "32 levels are read", "%s", error ? error->message : "");
 }
 
+/* A key of 120 bytes is the longest. */
+static void long_keys(void **state) {
+  (void)state;
+  for (gsize length = 119; length <= 121; length++) {
+    g_autofree char *key = g_strnfill(length, 'k'), *text = g_strconcat(key, ": 1\n", NULL);
+    g_autoptr(GError) error = NULL;
+    g_autoptr(ew_node) root = ew_node_parse("file", text, strlen(text), &error);
+    expect((root != NULL) == (length <= 120), "keys up to 120 bytes", "%zu: %s", length,
+           error ? error->message : "read");
+    if (!root)
+      expect_refused(error, "line 1|short plain word", "a key of 121 bytes");
+    else
+      assert_string_equal(ew_node_member(root, key)->text, "1");
+  }
+}
+
 static void files(void **state) {
   (void)state;
   g_autofree char *folder = g_dir_make_tmp("ew-node-XXXXXX", NULL);
@@ -109,6 +125,7 @@ static void files(void **state) {
 
 int main(void) {
   const struct CMUnitTest tests[] = {cmocka_unit_test(a_tree), cmocka_unit_test(refusals),
-                                     cmocka_unit_test(exactly_32_levels), cmocka_unit_test(files)};
+                                     cmocka_unit_test(exactly_32_levels),
+                                     cmocka_unit_test(long_keys), cmocka_unit_test(files)};
   return cmocka_run_group_tests(tests, NULL, NULL);
 }

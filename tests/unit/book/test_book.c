@@ -27,6 +27,33 @@ static void opening(void **state) {
   shop_clear(&s);
 }
 
+/* The writer of a book is known by its machine and its file for good: half a digest of the machine's id, made here by GLib's checksum once
+ * more. If a later program wrote it otherwise, every book would begin a new writer on the day of the upgrade. */
+static void a_writer_is_known_again(void **state) {
+  (void)state;
+  struct shop s = shop_new();
+  ew_book_close(open_book(s.path, TRUE));
+  g_autofree char *id = NULL;
+  if (!g_file_get_contents("/etc/machine-id", &id, NULL, NULL))
+    id = g_strdup(g_get_host_name());
+  g_autofree char *text = g_strdup_printf("enginewright writer %s", g_strstrip(id));
+  g_autofree char *sum = g_compute_checksum_for_string(G_CHECKSUM_SHA256, text, -1);
+  for (int opened = 0; opened < 2; opened++) {
+    struct ew_book *book = open_book(s.path, FALSE);
+    assert_true(ew_keep_setting(book, "shop", opened ? "two" : "one", NULL));
+    struct ew_port_rows *rows =
+        ew_sql_query(ew_book_port(book), NULL, "SELECT place FROM writer", "");
+    assert_true(ew_sql_next(rows, NULL));
+    g_autofree char *place = ew_sql_text(rows, 0);
+    expect(strlen(place) > 33 && strncmp(place, sum, 32) == 0 && place[32] == ' ', "half a digest",
+           "%s of %s", place, sum);
+    expect(!ew_sql_next(rows, NULL), "one writer", "another one");
+    ew_sql_done(rows);
+    ew_book_close(book);
+  }
+  shop_clear(&s);
+}
+
 /* After a new step: the first text is the one to write into src/book/sqlite/schema_check.c. */
 static void the_schema_is_the_one_that_was_written_down(void **state) {
   (void)state;
@@ -284,6 +311,7 @@ static void a_whole_on_a_full_disk(void **state) {
 
 int main(void) {
   const struct CMUnitTest tests[] = {cmocka_unit_test(opening),
+                                     cmocka_unit_test(a_writer_is_known_again),
                                      cmocka_unit_test(what_is_no_book),
                                      cmocka_unit_test(two_at_once),
                                      cmocka_unit_test(times),

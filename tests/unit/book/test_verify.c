@@ -42,6 +42,37 @@ static void what_was_changed_is_found(void **state) {
   }
 }
 
+/* Of several files the one whose bytes changed is named by its number. */
+static void a_changed_file_is_named(void **state) {
+  (void)state;
+  for (gint64 changed = 1; changed <= 3; changed++) {
+    struct shop s = shop_new();
+    struct ew_book *book = open_book(s.path, TRUE);
+    g_autofree char *text = sweep_text(1);
+    assert_true(keep_recording(book, text, NULL));
+    const struct ew_owner owner = {EW_OWNER_PULL, 1, NULL};
+    for (int i = 1; i <= 3; i++) {
+      g_autofree char *name = g_strdup_printf("%d.txt", i);
+      g_autoptr(GBytes) bytes = g_bytes_new(name, strlen(name));
+      g_autoptr(GError) error = NULL;
+      gint64 id = ew_keep_attachment(book, &owner, name, bytes, NULL, NULL, &error);
+      expect(id == i, "numbered as they come", "%s", error ? error->message : "another number");
+    }
+    assert_true(is_whole(book, NULL, NULL));
+    ew_book_close(book);
+    g_autofree char *sql = g_strdup_printf(
+        "UPDATE attachment SET bytes = x'414243' WHERE id = %" G_GINT64_FORMAT, changed);
+    run_sql(s.path, sql);
+    book = open_book(s.path, FALSE);
+    g_autofree char *problem = NULL,
+                    *want = g_strdup_printf("attachment %" G_GINT64_FORMAT ":", changed);
+    expect(!is_whole(book, NULL, &problem), "a changed file", "whole");
+    expect(problem && g_str_has_prefix(problem, want), "its number", "%s", problem);
+    ew_book_close(book);
+    shop_clear(&s);
+  }
+}
+
 static void backups(void **state) {
   (void)state;
   struct shop s = shop_new();
@@ -86,8 +117,8 @@ static void an_empty_book_is_whole(void **state) {
 }
 
 int main(void) {
-  const struct CMUnitTest tests[] = {cmocka_unit_test(what_was_changed_is_found),
-                                     cmocka_unit_test(backups),
-                                     cmocka_unit_test(an_empty_book_is_whole)};
+  const struct CMUnitTest tests[] = {
+      cmocka_unit_test(what_was_changed_is_found), cmocka_unit_test(a_changed_file_is_named),
+      cmocka_unit_test(backups), cmocka_unit_test(an_empty_book_is_whole)};
   return cmocka_run_group_tests(tests, NULL, NULL);
 }

@@ -53,8 +53,10 @@ static gboolean words_in(const GPtrArray *texts, const char *words) {
   return FALSE;
 }
 
-static struct ew_comparison *asked(struct sides *s, const struct ew_spread *history) {
+static struct ew_comparison *asked_at(struct sides *s, const struct ew_spread *history,
+                                      enum ew_level level) {
   struct ew_compare_options o = {.margin = 0.01,
+                                 .level = level,
                                  .history = history,
                                  .band_low_rpm = NAN,
                                  .band_high_rpm = NAN,
@@ -66,6 +68,10 @@ static struct ew_comparison *asked(struct sides *s, const struct ew_spread *hist
   struct ew_comparison *c = ew_compare(s->pulls, s->count, &o, &error);
   expect(c != NULL, "a comparison", "%s", error ? error->message : "");
   return c;
+}
+
+static struct ew_comparison *asked(struct sides *s, const struct ew_spread *history) {
+  return asked_at(s, history, EW_LEVEL_CONSECUTIVE);
 }
 
 static const struct ew_spread usual = {0.002, 9, FALSE};
@@ -112,6 +118,40 @@ static void history_of_groups(void **state) {
   assert_int_equal(c->verdict, EW_VERDICT_GAIN);
   ew_comparison_free(c);
   sides_free(s);
+}
+
+/* What is to be run next: as many pulls as are needed (eight are written), as many of A as of B, beginning with the side that did not run
+ * last; where each change costs a stop, two a run, and a run that has had one pull is given its second. */
+static void what_runs_next(void **state) {
+  (void)state;
+  static const struct {
+    const char *says, *order;
+    enum ew_level level;
+    const char *want;
+  } rows[] = {
+      {"after B comes A", "AB", EW_LEVEL_CONSECUTIVE, "A B A B"},
+      {"after A comes B", "BA", EW_LEVEL_CONSECUTIVE, "B A B A"},
+      {"with a stop for each change, B has its second first", "AB", EW_LEVEL_RESTART, "B A A B"},
+      {"two of B are enough", "ABB", EW_LEVEL_RESTART, "A A B B"},
+      {"without stops it is A's turn", "ABB", EW_LEVEL_CONSECUTIVE, "A B A B"},
+  };
+  for (gsize i = 0; i < G_N_ELEMENTS(rows); i++) {
+    struct sides *s = made(rows[i].order, 1.004);
+    struct ew_comparison *c = asked_at(s, NULL, rows[i].level);
+    expect(c->verdict == EW_VERDICT_UNDECIDED && c->next_order, rows[i].says, "%s",
+           ew_verdict_keys[c->verdict]);
+    gsize letters[2] = {0};
+    for (const char *at = c->next_order; *at; at++)
+      if (*at == 'A' || *at == 'B')
+        letters[*at == 'B']++;
+    expect(letters[0] == letters[1] && letters[0] + letters[1] == (gsize)MIN(c->pulls_needed, 8),
+           rows[i].says, "%s of %d", c->next_order, c->pulls_needed);
+    expect(strncmp(c->next_order, rows[i].want, MIN(strlen(rows[i].want), strlen(c->next_order))) ==
+               0,
+           rows[i].says, "%s", c->next_order);
+    ew_comparison_free(c);
+    sides_free(s);
+  }
 }
 
 /* Unsafe is asked first, and torque does not outvote it. */
@@ -263,6 +303,7 @@ static void refusals(void **state) {
 int main(void) {
   const struct CMUnitTest tests[] = {cmocka_unit_test(answers),
                                      cmocka_unit_test(history_of_groups),
+                                     cmocka_unit_test(what_runs_next),
                                      cmocka_unit_test(safe_comes_first),
                                      cmocka_unit_test(what_is_not_comparable),
                                      cmocka_unit_test(conditions_of_a_refusal),

@@ -89,6 +89,35 @@ static void one_pull_a_side(void **state) {
   assert_int_equal(ew_lent_freedom(90, 3, 3), 12);
 }
 
+/* One freedom is little, and its interval says so (t of 12.706 at 5 %, Student's table); it is an answer all the same. Without any there
+ * is none. */
+static void few_pulls(void **state) {
+  (void)state;
+  static const struct {
+    const char *says;
+    double freedom;
+    int n_a, n_b;
+    const char *reason; /* NULL: decided */
+  } rows[] = {
+      {"one freedom decides", 1, 2, 1, NULL},
+      {"less than one, as pooled freedoms come, too", 0.8, 2, 1, NULL},
+      {"none, one a side", 0, 1, 1, "judge.scatter-unknown"},
+      {"none, two on one side", 0, 2, 1, "judge.too-few-pulls"},
+      {"none, two a side", 0, 2, 2, "judge.too-few-pulls"},
+  };
+  for (gsize i = 0; i < G_N_ELEMENTS(rows); i++) {
+    struct ew_difference d = made(0.05, 0.0005, rows[i].freedom, 2);
+    d.n_a = rows[i].n_a, d.n_b = rows[i].n_b;
+    struct ew_decision r = ew_decide(&d, 0.01, 0);
+    expect(g_strcmp0(r.reason ? r.reason->id : NULL, rows[i].reason) == 0, rows[i].says, "%s",
+           r.reason ? r.reason->id : "decided");
+    expect((r.verdict == EW_VERDICT_GAIN) == !rows[i].reason, rows[i].says, "%s",
+           ew_verdict_keys[r.verdict]);
+    if (rows[i].freedom == 1)
+      expect_near(r.high - r.low, 2 * 12.7062 * 0.0005, 1e-7, rows[i].says);
+  }
+}
+
 static void pulls_that_are_needed(void **state) {
   (void)state;
   struct ew_difference d = made(0.004, 0.003, 9, 2);
@@ -141,8 +170,8 @@ static void the_shorter_side_spends(void **state) {
 
 int main(void) {
   const struct CMUnitTest tests[] = {
-      cmocka_unit_test(precedence), cmocka_unit_test(the_shorter_side_spends),
+      cmocka_unit_test(precedence),         cmocka_unit_test(the_shorter_side_spends),
       cmocka_unit_test(looks_are_paid_for), cmocka_unit_test(one_pull_a_side),
-      cmocka_unit_test(pulls_that_are_needed)};
+      cmocka_unit_test(few_pulls),          cmocka_unit_test(pulls_that_are_needed)};
   return cmocka_run_group_tests(tests, NULL, NULL);
 }

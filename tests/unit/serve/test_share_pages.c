@@ -64,7 +64,63 @@ static void test_many_links(void **state) {
   shop_clear(&s);
 }
 
+/* What stands behind a link's token: each page by its name, a photo by its number in decimal digits, and nothing else. */
+static void test_addresses(void **state) {
+  (void)state;
+  static const struct {
+    const char *rest;
+    enum ew_share_page page; /* _COUNT: there is no such address */
+    gint64 photo;
+  } rows[] = {{"photo/1", EW_SHARE_PHOTO, 1},
+              {"photo/9", EW_SHARE_PHOTO, 9},
+              {"photo/10", EW_SHARE_PHOTO, 10},
+              {"photo/123456", EW_SHARE_PHOTO, 123456},
+              {"photo/2147483647", EW_SHARE_PHOTO, 2147483647},
+              {"photo/2147483648", EW_SHARE_PAGES_COUNT, 0},
+              {"photo/0", EW_SHARE_PAGES_COUNT, 0},
+              {"photo/-1", EW_SHARE_PAGES_COUNT, 0},
+              {"photo/1a", EW_SHARE_PAGES_COUNT, 0},
+              {"photo/a", EW_SHARE_PAGES_COUNT, 0},
+              {"photo/0x10", EW_SHARE_PAGES_COUNT, 0},
+              {"photo/", EW_SHARE_PAGES_COUNT, 0},
+              {"photo", EW_SHARE_PAGES_COUNT, 0},
+              {"photo/1/", EW_SHARE_PAGES_COUNT, 0},
+              {"pages", EW_SHARE_PAGES_COUNT, 0},
+              {"Page", EW_SHARE_PAGES_COUNT, 0},
+              {"", EW_SHARE_PAGES_COUNT, 0},
+#define X(id, name, slow) {name, EW_SHARE_##id, 0},
+              EW_SHARE_PAGES(X)
+#undef X
+  };
+  g_autofree char *token = g_strnfill(64, 'f');
+  for (gsize i = 0; i < G_N_ELEMENTS(rows) - 1; i++) { /* the last is a photo without a number */
+    g_autofree char *path = g_strconcat("/", token, "/", rows[i].rest, NULL);
+    char read[65] = "";
+    enum ew_share_page page = EW_SHARE_PAGES_COUNT;
+    gint64 photo = -1;
+    gboolean there = ew_share_split(path, read, &page, &photo);
+    expect(there == (rows[i].page != EW_SHARE_PAGES_COUNT), rows[i].rest, "%d", there);
+    expect(photo == rows[i].photo, rows[i].rest, "%" G_GINT64_FORMAT, photo);
+    if (there) {
+      expect(page == rows[i].page, rows[i].rest, "%d", page);
+      assert_string_equal(read, token);
+    }
+  }
+  char read[65];
+  enum ew_share_page page;
+  gint64 photo;
+  for (gsize length = 0; length < 140;
+       length++) { /* a token of another length, no slash, nothing */
+    g_autofree char *other = g_strnfill(length, 'f'),
+                    *path = g_strconcat("/", other, "/page", NULL);
+    expect(ew_share_split(path, read, &page, &photo) == (length == 64), "tokens of 64", "%zu",
+           length);
+    expect(!ew_share_split(other, read, &page, &photo), "no slash before it", "%zu", length);
+  }
+}
+
 int main(void) {
-  const struct CMUnitTest tests[] = {cmocka_unit_test(test_many_links)};
+  const struct CMUnitTest tests[] = {cmocka_unit_test(test_many_links),
+                                     cmocka_unit_test(test_addresses)};
   return cmocka_run_group_tests(tests, NULL, NULL);
 }

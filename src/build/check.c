@@ -330,14 +330,12 @@ static void check_lash_row(struct ew_build_checking *c, const struct ew_lash_row
   g_autofree char *about = g_strdup_printf("lash %s", row->valve);
   g_autoptr(ew_message) place = ew_build_place(row->valve);
   struct ew_argument valve = ew_say_message("valve", place);
-  double change = fabs(row->hot_change_m) > fabs(row->cold_change_m) || isnan(row->cold_change_m)
-                      ? row->hot_change_m
-                      : row->cold_change_m;
-  if (fabs(change) > EW_LASH_STOP_M * (1 + 1e-9))
+  double change = ew_lash_change_m(row);
+  if (ew_lash_stops(change))
     ew_build_find(
         c, about,
         ew_message(&lash_changed, valve, ew_say_change("change", EW_KIND_LENGTH, change, 2)));
-  if (fabs(row->growth_m - others_m) > EW_LASH_STOP_M)
+  if (ew_lash_stops(row->growth_m - others_m))
     ew_build_find(c, about,
                   ew_message(&lash_growth, valve, say_length("growth", row->growth_m, 2),
                              say_length("others", others_m, 2)));

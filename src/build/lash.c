@@ -12,6 +12,15 @@ struct group {
   double sum, squares, mean, time_sum;
 };
 
+double ew_lash_change_m(const struct ew_lash_row *row) {
+  gboolean hot = fabs(row->hot_change_m) > fabs(row->cold_change_m) || isnan(row->cold_change_m);
+  return hot ? row->hot_change_m : row->cold_change_m;
+}
+
+gboolean ew_lash_stops(double change_m) {
+  return fabs(change_m) > EW_LASH_STOP_M * (1 + 1e-9);
+}
+
 gboolean ew_lifters_are_hydraulic(const struct ew_engine *engine) {
   return engine->cam.lifter == EW_LIFTER_FLAT_HYDRAULIC ||
          engine->cam.lifter == EW_LIFTER_ROLLER_HYDRAULIC;

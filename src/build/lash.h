@@ -53,3 +53,7 @@ gboolean ew_lifters_are_hydraulic(const struct ew_engine *engine);
 /* The card's hot lash; NaN where the file gives none and where hydraulic lifters take it up. */
 double ew_lash_wanted_m(const struct ew_engine *engine, int side);
 #define EW_LASH_STOP_M 0.05e-3 /* a change above it stops the day: common practice, no source */
+/* The larger of its hot and its cold change: what is judged and what is shown. NaN: neither is known. */
+double ew_lash_change_m(const struct ew_lash_row *row);
+/* Is a change or a difference above EW_LASH_STOP_M? One of as much is not, whichever way its last bit was rounded; NaN never. */
+gboolean ew_lash_stops(double change_m);

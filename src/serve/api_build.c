@@ -74,14 +74,14 @@ static void write_steps(const struct ew_build *build, struct ew_json *json) {
 
 static void write_lash(const void *row, struct ew_json *json) {
   const struct ew_lash_row *r = row;
-  double change = isnan(r->hot_change_m) ? r->cold_change_m : r->hot_change_m;
+  double change = ew_lash_change_m(r);
   ew_json_text(json, "valve", r->valve);
   ew_json_number(json, "wanted_hot_m", r->wanted_m);
   ew_json_number(json, "cold_m", r->cold_m);
   ew_json_number(json, "hot_m", r->hot_m);
   ew_json_number(json, "growth_m", r->growth_m);
   ew_json_number(json, "change_m", change);
-  ew_json_boolean(json, "stop", fabs(change) > EW_LASH_STOP_M + 1e-9);
+  ew_json_boolean(json, "stop", ew_lash_stops(change));
 }
 
 /* Without cam timing there is no walk, and the valves go in the order of the cylinders. */

@@ -260,13 +260,13 @@ static void draw_lash(struct ew_flow *flow, const struct ew_build_paper *paper) 
   g_autoptr(GPtrArray) cells = g_ptr_array_new_with_free_func(g_free);
   for (guint i = 0; i < rows->len; i++) {
     const struct ew_lash_row *r = &g_array_index(rows, struct ew_lash_row, i);
-    double change = isnan(r->hot_change_m) ? r->cold_change_m : r->hot_change_m;
+    double change = ew_lash_change_m(r);
     g_autofree char *wanted = ew_sheet_length(paper, r->wanted_m),
                     *cold = ew_sheet_length(paper, r->cold_m),
                     *hot = ew_sheet_length(paper, r->hot_m),
                     *growth = ew_sheet_length(paper, r->growth_m),
                     *size = ew_sheet_length(paper, change),
-                    *changed = g_strdup_printf("%s%s%s", fabs(change) > EW_LASH_STOP_M ? "!" : "",
+                    *changed = g_strdup_printf("%s%s%s", ew_lash_stops(change) ? "!" : "",
                                                change > 0 ? "+" : "", size);
     g_autofree char *valve = place_text(paper, r->valve);
     ew_sheet_cells(cells, valve, wanted, cold, hot, growth, changed, EW_END);

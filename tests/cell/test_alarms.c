@@ -5,6 +5,7 @@
 #include "cell/alarm.h"
 #include "cell/output_machine.h"
 #include "cell/outputs.h"
+#include <glib/gstdio.h>
 #include <stdlib.h>
 
 #define STEP     0.01
@@ -489,6 +490,35 @@ static void test_refusals(void **state) {
   }
 }
 
+/* What is kept for the outputs of this machine is read back, up to 64 kB; longer, it is refused before it takes the former's place: the
+ * program would not read it any more, and nothing would be asked for in a shut-down. */
+static void test_outputs_are_kept_as_far_as_they_are_read(void **state) {
+  (void)state;
+  g_autofree char *folder = g_dir_make_tmp("ew-outputs-XXXXXX", NULL),
+                  *house = g_build_filename(folder, "enginewright", NULL);
+  g_setenv("XDG_CONFIG_HOME", folder, TRUE);
+  for (gsize size = 65535; size <= 65537; size++) {
+    g_autofree char *filling = g_strnfill(size - strlen(ew_outputs_usual) - 2, 'x'),
+                    *text = g_strconcat(ew_outputs_usual, "#", filling, "\n", NULL), *from = NULL;
+    assert_int_equal(strlen(text), size);
+    g_autoptr(GError) error = NULL;
+    gboolean kept = ew_outputs_keep(text, &error);
+    if (kept != (size <= 65536) || (!kept && !strstr(error->message, "64 kB")))
+      fail_msg("%zu bytes: %s", size, error ? error->message : "kept");
+    g_clear_error(&error);
+    g_autoptr(ew_alarm_table) table = ew_outputs_of_machine(&from, &error);
+    if (!table || table->outputs->len != 2)
+      fail_msg("%zu bytes kept or refused, and then: %s", size, error ? error->message : "none");
+  }
+  assert_false(ew_outputs_keep("outputs: [", NULL));
+  assert_false(
+      ew_outputs_keep("alarms: [{name: a, watch: speed, above: 9 rpm, says: a b c d}]", NULL));
+  assert_true(ew_outputs_forget(NULL) && ew_outputs_forget(NULL)); /* the second time, too */
+  g_rmdir(house);
+  g_rmdir(folder);
+  g_unsetenv("XDG_CONFIG_HOME");
+}
+
 int main(void) {
   const struct CMUnitTest tests[] = {
       cmocka_unit_test(test_each_trips_and_stays),
@@ -503,6 +533,7 @@ int main(void) {
       cmocka_unit_test(test_curves_survive_their_text),
       cmocka_unit_test(test_shut_down_order),
       cmocka_unit_test(test_refusals),
+      cmocka_unit_test(test_outputs_are_kept_as_far_as_they_are_read),
   };
   return cmocka_run_group_tests(tests, NULL, NULL);
 }

@@ -52,6 +52,7 @@ for units in ("si", "us"):
     s.check("a policy that forbids it", "default-src &#39;none&#39;" in source or "default-src 'none'" in source)
     text = " ".join("".join(reader.text).split())
     s.check("what was typed stands as text", hostile in text, text[:300])
+    s.check("no heading of pictures where none were chosen", 'class="photos"' not in source and "Pictures" not in text)
     s.check("under 500 kB", len(source) < 500_000, len(source))
     if not shutil.which("pdftotext"):
         s.skip("the figures are those of the PDF", "pdftotext is not there")

@@ -86,9 +86,41 @@ static void covers_what_it_says(void **state) {
   }
 }
 
+/* A change of 0.05 mm as two readings of a feeler give it, whose difference is a bit more or less in binary, does not stop the day; the next
+ * leaf does, either way. Of two changes the larger counts. */
+static void what_stops_the_day(void **state) {
+  (void)state;
+  int under = 0, over = 0;
+  for (int leaf = 5; leaf <= 80; leaf++) {
+    double first = leaf * 0.01e-3, last = (leaf + 5) * 0.01e-3;
+    assert_false(ew_lash_stops(last - first) || ew_lash_stops(first - last));
+    assert_true(ew_lash_stops((leaf + 6) * 0.01e-3 - first) &&
+                ew_lash_stops(first - (leaf + 6) * 0.01e-3));
+    assert_false(ew_lash_stops((leaf + 4) * 0.01e-3 - first));
+    under += last - first < EW_LASH_STOP_M;
+    over += last - first > EW_LASH_STOP_M;
+  }
+  assert_true(under > 0 && over > 0); /* both roundings were tried */
+  assert_true(ew_lash_stops(0.0501e-3) && !ew_lash_stops(0) && !ew_lash_stops((double)NAN));
+  static const struct {
+    const char *says;
+    double hot, cold, want;
+  } rows[] = {{"hot alone", 0.02, NAN, 0.02},
+              {"cold alone", NAN, -0.06, -0.06},
+              {"the larger is cold", 0.01, -0.06, -0.06},
+              {"the larger is hot", -0.06, 0.01, -0.06},
+              {"neither", NAN, NAN, NAN}};
+  for (gsize i = 0; i < G_N_ELEMENTS(rows); i++) {
+    struct ew_lash_row row = {.hot_change_m = rows[i].hot, .cold_change_m = rows[i].cold};
+    double got = ew_lash_change_m(&row);
+    assert_true_says(got == rows[i].want || (isnan(got) && isnan(rows[i].want)), rows[i].says);
+  }
+}
+
 int main(void) {
   const struct CMUnitTest tests[] = {
       cmocka_unit_test(one_valve_a_build), cmocka_unit_test(little_is_said_to_be_little),
-      cmocka_unit_test(slope_with_time), cmocka_unit_test(covers_what_it_says)};
+      cmocka_unit_test(slope_with_time), cmocka_unit_test(what_stops_the_day),
+      cmocka_unit_test(covers_what_it_says)};
   return cmocka_run_group_tests_name("lash", tests, NULL, NULL);
 }

@@ -182,6 +182,23 @@ static void a_slipped_reading_is_found(void **state) {
   assert_int_equal(fit.worst, 37);
 }
 
+/* The dial's zero is the mean of all readings on the base circle, as many before the lobe as behind it: where the dial has moved by a
+ * hundredth behind it, the nose is lower by half of that, and higher by as much where it has moved the other way. */
+static void both_ends_are_the_base_circle(void **state) {
+  (void)state;
+  double nose[2];
+  for (int way = 0; way < 2; way++) {
+    double angle[400], lift[400], slip = way ? -0.01e-3 : 0.01e-3;
+    struct ew_lobe_fit fit;
+    gsize n = read_lobe(5, 0, 3, angle, lift, 1);
+    for (gsize i = 0; i < n; i++)
+      lift[i] += angle[i] > 153 ? slip : 0;
+    assert_true(ew_lobe_fit(angle, lift, n, 1.27e-3, &fit, NULL));
+    nose[way] = ew_lobe_at(&fit.lobe, 0).lift_m;
+  }
+  assert_near(nose[0] - nose[1], -0.01e-3, 1e-6);
+}
+
 static void half_a_lobe_is_refused(void **state) {
   (void)state;
   double angle[400], lift[400];
@@ -203,6 +220,7 @@ int main(void) {
                                      cmocka_unit_test(noisy_readings_come_back),
                                      cmocka_unit_test(a_rounded_lobe_keeps_its_nose),
                                      cmocka_unit_test(a_slipped_reading_is_found),
+                                     cmocka_unit_test(both_ends_are_the_base_circle),
                                      cmocka_unit_test(half_a_lobe_is_refused)};
   return cmocka_run_group_tests_name("lobe", tests, NULL, NULL);
 }

@@ -2,6 +2,7 @@
  * g/mol to one of oxygen). Source of the second column: J. B. Heywood, Internal Combustion Engine
  * Fundamentals, table D.4, from memory (3 or 4 digits); the first was computed outside this program. */
 #include "../near.h"
+#include "gas/combustible.h"
 #include "gas/fuel.h"
 
 static const struct {
@@ -66,8 +67,40 @@ static void heating_values(void **state) {
   }
 }
 
+/* A fuel that an engine burns is found under its name in any letters, American ones too, and with its own figures: octane numbers and
+ * latent heats (from memory of Heywood's table, as gas/combustible.h says) tell a neighbour's row. */
+static void fuels_that_burn(void **state) {
+  (void)state;
+  static const struct {
+    const char *name;
+    double research, latent_kj;
+  } rows[] = {{"petrol", 95, 350},       {"E10", 96, 408},        {"E85", 106, 825},
+              {"ethanol", 108, 904},     {"methanol", 109, 1168}, {"iso-octane", 100, 308},
+              {"race petrol", 106, 340}, {"methane", 120, 0},     {"propane", 112, 0}};
+  g_auto(GStrv) names = g_strsplit(ew_combustible_names(), ", ", -1);
+  assert_int_equal(g_strv_length(names), G_N_ELEMENTS(rows));
+  for (gsize i = 0; i < G_N_ELEMENTS(rows); i++) {
+    g_autofree char *loud = g_ascii_strup(rows[i].name, -1);
+    const struct ew_combustible *f = ew_combustible_find(rows[i].name);
+    assert_true_says(f && strcmp(f->name, rows[i].name) == 0, rows[i].name);
+    assert_true_says(ew_combustible_find(loud) == f, loud);
+    assert_true_says(g_strv_contains((const char *const *)names, rows[i].name), rows[i].name);
+    assert_near_says(f->research_octane, rows[i].research, 0.5, rows[i].name);
+    assert_near_says(f->latent_heat_j_kg / 1e3, rows[i].latent_kj, 0.5, rows[i].name);
+    assert_true_says(f->motor_octane <= f->research_octane, rows[i].name);
+  }
+  static const char *const none[] = {"diesel", "hydrogen", "toluene", "petrols",
+                                     "petro",  "",         "lamp oil"};
+  for (gsize i = 0; i < G_N_ELEMENTS(none); i++)
+    assert_true_says(!ew_combustible_find(none[i]), none[i]);
+  assert_null(ew_combustible_find(NULL));
+  assert_ptr_equal(ew_combustible_find("race gasoline"), ew_combustible_find("race petrol"));
+  assert_ptr_equal(ew_combustible_find("gasoline"), ew_combustible_find("petrol"));
+}
+
 int main(void) {
   const struct CMUnitTest tests[] = {cmocka_unit_test(ratios), cmocka_unit_test(blends),
+                                     cmocka_unit_test(fuels_that_burn),
                                      cmocka_unit_test(heating_values)};
   return cmocka_run_group_tests(tests, NULL, NULL);
 }

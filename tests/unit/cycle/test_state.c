@@ -82,6 +82,55 @@ static void what_must_hold(void **state) {
   end(&f);
 }
 
+/* Still gas at the ambient pressure: fresh and cool before the valves, burned and hot behind them, in pipes and in volumes. */
+static void cold_is_fresh_before_and_burned_behind(void **state) {
+  (void)state;
+  struct fixture f;
+  struct ew_cycle_options options;
+  ew_cycle_options_defaults(&options);
+  options.cell_m = 0.04;
+  engine_four(&engine, &engine_b);
+  engine.volume[1] = (struct ew_cycle_volume){"silencer", 0.008, TRUE};
+  engine.model.volumes = 2;
+  struct ew_cycle_pipe *tail = &engine.pipe[engine.model.pipes - 1];
+  engine.pipe[engine.model.pipes++] = *tail; /* the tail pipe goes on behind a silencer */
+  tail->end[1] = (struct ew_cycle_end){EW_END_VOLUME, 1, 1};
+  tail[1].end[0] = (struct ew_cycle_end){EW_END_VOLUME, 1, 1};
+  f.plan = ew_cycle_plan_new(&engine.model, &options, NULL, NULL);
+  assert_non_null(f.plan);
+  f.laid = ew_cycle_laid_new(f.plan, EW_GRID_FINAL);
+  f.state = ew_cycle_state_new(f.laid);
+  ew_cycle_state_cold(f.state, 2, f.laid, 3000, 25);
+  int hot[2] = {0}, pipes[2] = {0};
+  for (int v = 0; v < f.state->volumes; v++) {
+    const struct ew_plan_volume *volume = &ew_plan_volumes(f.plan)[v];
+    const double mass = ew_state_at(f.state, EW_STATE_VOLUMES, EW_VOLUMES_MASS, v)[2];
+    const double burned = ew_state_at(f.state, EW_STATE_VOLUMES, EW_VOLUMES_BURNED, v)[2] / mass;
+    const double t = ew_state_at(f.state, EW_STATE_VOLUMES, EW_VOLUMES_TEMPERATURE, v)[2];
+    double r = ew_working_gas_constant(&f.laid->gas, burned, burned > 0 ? 0 : f.plan->charge_fuel);
+    expect_near(burned, volume->exhaust ? 1 : 0, 1e-12, "burned gas of a volume");
+    expect_near(t, volume->exhaust ? 850 : f.plan->charge_k, 1e-9, "temperature of a volume");
+    expect_near(mass * r * t / volume->volume_m3, f.plan->ambient_pa, 1e-6 * f.plan->ambient_pa,
+                "pressure of a volume");
+    hot[volume->exhaust != 0]++;
+  }
+  for (int i = 0; i < f.laid->pipes; i++) {
+    gboolean behind = ew_plan_pipes(f.plan)[i].exhaust != 0;
+    for (int c = 0; c < f.laid->count[i]; c++) {
+      int part = ew_state_cell(f.state, i, c);
+      double mass = ew_state_at(f.state, EW_STATE_CELLS, EW_MASS, part)[2];
+      expect_near(ew_state_at(f.state, EW_STATE_CELLS, EW_BURNED, part)[2] / mass, behind ? 1 : 0,
+                  1e-12, "burned gas of a pipe");
+      expect_near(ew_state_at(f.state, EW_STATE_CELLS, EW_MOMENTUM, part)[2], 0, 0, "still gas");
+      expect_near(ew_state_at(f.state, EW_STATE_CELLS, EW_CELL_TEMPERATURE, part)[2],
+                  behind ? 850 : f.plan->charge_k, 1e-9, "temperature of a pipe");
+    }
+    pipes[behind]++;
+  }
+  assert_true(hot[0] && hot[1] && pipes[0] && pipes[1]); /* both kinds were looked at */
+  end(&f);
+}
+
 static void kept_and_back(void **state) {
   (void)state;
   struct fixture f = begin(10), other = begin(10.5);
@@ -130,8 +179,8 @@ static void hostile_bytes(void **state) {
 }
 
 int main(void) {
-  const struct CMUnitTest tests[] = {cmocka_unit_test(what_must_hold),
-                                     cmocka_unit_test(kept_and_back),
-                                     cmocka_unit_test(hostile_bytes)};
+  const struct CMUnitTest tests[] = {
+      cmocka_unit_test(what_must_hold), cmocka_unit_test(cold_is_fresh_before_and_burned_behind),
+      cmocka_unit_test(kept_and_back), cmocka_unit_test(hostile_bytes)};
   return cmocka_run_group_tests(tests, NULL, NULL);
 }

@@ -230,7 +230,7 @@ static void ask_us_units(const struct adding *a, GPtrArray *doubts) {
   if (!doubt)
     return;
   for (guint i = doubts->len; i-- > 0;)
-    if (ew_is_of_unit(doubts->pdata[i]))
+    if (ew_us_units_cover(a->processed->series, doubts->pdata[i]))
       g_ptr_array_remove_index(doubts, i);
   g_ptr_array_insert(doubts, 0, doubt);
 }

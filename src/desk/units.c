@@ -75,11 +75,15 @@ char *ew_us_units_map(const struct ew_series *series, GPtrArray *taken) {
   return g_string_free(yaml, count == 0);
 }
 
+static gboolean is_of_unit(const ew_message *doubt) {
+  return ew_message_is(doubt, &ew_doubt_other_unit) || ew_message_is(doubt, &ew_doubt_power_units);
+}
+
 /* Do the columns' figures ask for that unit? `doubts`: what they look like. */
 static gboolean is_asked_for(const GPtrArray *doubts, enum ew_channel channel, const char *unit) {
   for (guint i = 0; i < doubts->len; i++) {
     const struct ew_argument *other = ew_message_argument(doubts->pdata[i], "other");
-    if (ew_is_of_unit(doubts->pdata[i]) && other && other->kind == EW_ARGUMENT_TEXT &&
+    if (is_of_unit(doubts->pdata[i]) && other && other->kind == EW_ARGUMENT_TEXT &&
         strcmp(other->text, unit) == 0 &&
         g_strcmp0(ew_message_subject(doubts->pdata[i]), ew_channel_facts[channel].key) == 0)
       return TRUE;
@@ -87,8 +91,16 @@ static gboolean is_asked_for(const GPtrArray *doubts, enum ew_channel channel, c
   return FALSE;
 }
 
-gboolean ew_is_of_unit(const ew_message *doubt) {
-  return ew_message_is(doubt, &ew_doubt_other_unit) || ew_message_is(doubt, &ew_doubt_power_units);
+gboolean ew_us_units_cover(const struct ew_series *series, const ew_message *doubt) {
+  const char *about = ew_message_subject(doubt);
+  if (about && g_str_has_prefix(about, EW_DOUBT_RECORDED))
+    about += strlen(EW_DOUBT_RECORDED);
+  gboolean covered = is_of_unit(doubt);
+  for (guint c = 0; about && !covered && c < series->channels_count; c++) {
+    const struct ew_series_channel *one = &series->channels[c];
+    covered = ew_us_unit_of(series, one) && strcmp(ew_channel_facts[one->channel].key, about) == 0;
+  }
+  return covered;
 }
 
 ew_message *ew_us_units_doubt(const struct ew_series *series, const GPtrArray *doubts) {

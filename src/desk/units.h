@@ -7,8 +7,8 @@
 char *ew_us_units_map(const struct ew_series *series, GPtrArray *taken);
 /* That unit for one column; NULL where there is none, or somebody named one. */
 const char *ew_us_unit_of(const struct ew_series *series, const struct ew_series_channel *one);
-/* Does it say that a channel's figures look like another unit's? */
-gboolean ew_is_of_unit(const ew_message *doubt);
+/* Is it that a channel's figures look like another unit's, or about a column for which there is such a unit? */
+gboolean ew_us_units_cover(const struct ew_series *series, const ew_message *doubt);
 /* For a shop that works in SI: the one question whether the recorder writes US units after all, when such doubts speak for it in two channels
  * or more. NULL: they do not. The caller's. */
 ew_message *ew_us_units_doubt(const struct ew_series *series, const GPtrArray *doubts);

@@ -4,7 +4,8 @@
  *    within the blocks, drawn towards the history's by what is known of each (the same as one augmented
  *    least-squares row); where today's lies further from it than F(.99) of the two, history's spread is taken
  *    as no less than what today shows beyond its own error; a pair has the history's only, and both get its variance;
- * 2. s^2 = (nu0 s_h^2 + SS)/(nu0 + nu_p), nu0 capped;
+ * 2. s^2 = (nu0 s_h^2 + SS)/(nu0 + nu_p), nu0 capped; no less than a load cell's reading is fine, or two pulls that are alike by
+ *    chance would claim a cell that repeats to nothing;
  * 3. when today is rougher than F(.99) of history, the larger of s^2 and today's is taken;
  * 4. what a stop adds is shared by all pulls of one run and does not average out within it: a stretch of
  *    one side is one run, and counts once. */
@@ -14,7 +15,8 @@
 
 #define FREEDOM_CAP      12.0
 #define UNKNOWN_DRIFT_SD 0.003 /* a pull */
-#define NOT_BY_CHANCE    0.99  /* of F: today scatters, or drifts, more than history allows */
+#define FINEST_SD        2e-4 /* one part in 5,000 of a load cell's range; common practice, no source */
+#define NOT_BY_CHANCE    0.99 /* of F: today scatters, or drifts, more than history allows */
 
 double ew_lent_freedom(double freedom, int n_a, int n_b) {
   if (n_a == 1 && n_b == 1)
@@ -79,6 +81,7 @@ static void pool(struct ew_difference *d, struct ew_spread history, double squar
     variance = fmax(variance, squares / nu_p);
     d->rough_today = TRUE;
   }
+  variance = variance < FINEST_SD * FINEST_SD ? FINEST_SD * FINEST_SD : variance; /* NaN stays */
   d->sd = sqrt(variance);
   d->sd_freedom = total;
   d->variance = variance / d->information;

@@ -97,8 +97,10 @@
     "combustible|temp gasolina|temp carburante|temp benzina|brandstoftemperatuur")                 \
   X(INLET_AIR_TEMPERATURE, "inlet_air_temperature", EW_TEXT("inlet air temperature"),              \
     EW_KIND_TEMPERATURE, 0.5, 230, 380, 1,                                                         \
-    "inlet air temp|inlet air|intake air temp|iat|air temp|inlet temp|carb air temp|carb "         \
-    "air|ansauglufttemperatur|lufttemp|lufttemperatur|luft temp|ansaugluft|temp air|temp air "     \
+    "inlet air temp|inlet air|intake air temp|iat|air temp|inlet temp|dry bulb|carb air "          \
+    "temp|carb "                                                                                   \
+    "air|trockenkugel|bulbe sec|bulbo seco|bulbo secco|droge "                                     \
+    "bol|ansauglufttemperatur|lufttemp|lufttemperatur|luft temp|ansaugluft|temp air|temp air "     \
     "admission|temp admission|temp aire|temp aire admision|temp admision|temp aria|temp aria "     \
     "aspirata|temp aspirazione|luchttemperatuur|lucht "                                            \
     "temp|inlaatluchttemperatuur|inlaattemperatuur")                                               \

@@ -104,13 +104,13 @@
   X(absorber, "pull.doubt-absorber", "pull amend {pull} --units {about}=UNIT",                     \
     EW_TEXT("{channel} of {reading} is far above the absorber's plate, {plate}: check the unit "   \
             "and the cell's record"))                                                              \
-  X(inertia_share, "pull.doubt-inertia-share", "cell amend",                                       \
+  X(inertia_share, "pull.doubt-inertia-share", "cell amend --set \"rotor_inertia=... kg·m2\"",     \
     EW_TEXT("{share} of the torque is what spins rotor and coupling: check the cell's inertias ("  \
             "'cell right' says once that they are right)"))                                        \
-  X(inertia_large, "pull.doubt-inertia-large", "cell amend",                                       \
+  X(inertia_large, "pull.doubt-inertia-large", "cell amend --set \"rotor_inertia=... kg·m2\"",     \
     EW_TEXT("an inertia of {inertia} is very large for an absorber of {plate}: check the cell's "  \
             "record ('cell right' says once that it is right)"))                                   \
-  X(cell_changed, "pull.doubt-cell-changed", "cell amend",                                         \
+  X(cell_changed, "pull.doubt-cell-changed", "cell amend --set \"NAME=...\"",                      \
     EW_TEXT("{what} of the cell was {before} at the last pull and is {after}: was the dyno "       \
             "changed?"))                                                                           \
   X(torque_sign, "pull.doubt-torque-sign", "pull amend {pull} --units \"torque=-1 N·m\"",          \

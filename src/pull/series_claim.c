@@ -47,10 +47,14 @@ static gboolean claim_by_map(struct ew_series_channel *one, const struct ew_colu
                        error);
 }
 
-/* A column with no telling name may still have a telling unit, or be named by nothing else ("Nm"). */
+/* A column with no telling name may still have a telling unit, or be named by nothing else ("Nm", "ms"). A unit of time in brackets
+ * may be how long anything takes: only a heading that is one names the clock. */
 static enum ew_channel by_unit_alone(const struct ew_column *column) {
   struct ew_unit unit;
   gsize size;
+  g_autofree char *clock = column->unit ? NULL : ew_heading_unit(column->name, EW_KIND_TIME, &unit);
+  if (g_strcmp0(clock, column->name) == 0)
+    return EW_CHANNEL_TIME;
   const char *written = column->unit ? column->unit : column->name;
   ew_heading_factor(written, &size);
   g_autofree char *text = g_strndup(written, size);
@@ -75,6 +79,36 @@ static enum ew_channel named_channel(const struct ew_column *column, struct ew_c
     return channel;
   }
   return ew_channel_by_name(column->name, &claim->strength, &one->index);
+}
+
+/* "Oil [C]", "Fuel psi": a heading that leaves to its unit whether a temperature or a pressure is meant. */
+static void take_kind_of_unit(const struct ew_column *column, struct ew_series_channel *one,
+                              struct ew_claim *claim) {
+  static const struct {
+    enum ew_kind kind;
+    const char *word;
+  } left_out[] = {{EW_KIND_TEMPERATURE, "temp"},
+                  {EW_KIND_PRESSURE_GAUGE, "press"},
+                  {EW_KIND_PRESSURE_ABSOLUTE, "press"}};
+  for (gsize i = 0; one->channel < EW_CHANNELS_COUNT && i < G_N_ELEMENTS(left_out); i++)
+    if (ew_channel_facts[one->channel].kind == left_out[i].kind)
+      return; /* it says which */
+  for (gsize i = 0; i < G_N_ELEMENTS(left_out); i++) {
+    struct ew_unit unit;
+    g_autofree char *behind =
+        column->unit ? NULL : ew_heading_unit(column->name, left_out[i].kind, &unit);
+    if (column->unit ? !ew_unit_parse(column->name, column->unit, left_out[i].kind, &unit, NULL)
+                     : !behind || strcmp(behind, column->name) == 0)
+      continue;
+    g_autofree char *whole = g_strconcat(column->name, " ", left_out[i].word, NULL);
+    int strength, index;
+    enum ew_channel channel = ew_channel_by_name(whole, &strength, &index);
+    if (channel == EW_CHANNELS_COUNT || ew_channel_facts[channel].kind != left_out[i].kind)
+      continue;
+    one->channel = channel;
+    claim->strength = strength - 10; /* one that names it in full comes first */
+    return;
+  }
 }
 
 /* The unit of its own column, or of a heading that is a unit, with its factor; refused, it is kept why. */
@@ -105,10 +139,11 @@ static void claim_by_name(struct ew_series_channel *one, const struct ew_column 
     return;
   }
   one->channel = named_channel(column, claim, one);
+  take_kind_of_unit(column, one, claim);
   gboolean named = one->channel < EW_CHANNELS_COUNT;
   if (!named) {
     one->channel = by_unit_alone(column);
-    claim->strength = 40;
+    claim->strength = EW_CLAIM_BY_UNIT;
   }
   if (one->channel == EW_CHANNELS_COUNT) {
     ew_series_explain(one, ew_message_plain(&unknown_heading));

@@ -3,6 +3,8 @@
 #include "pull/series.h"
 
 /* A column's claim on its channel. */
+#define EW_CLAIM_BY_UNIT                                                                           \
+  40 /* strength of a column that only its unit names: less than any heading */
 struct ew_claim {
   int strength;
   struct ew_unit unit;

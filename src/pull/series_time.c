@@ -96,7 +96,9 @@ static const double *find_time(struct ew_series *series, const struct ew_table_l
     struct ew_series_channel *one = &series->channels[i];
     if (one->channel != EW_CHANNEL_TIME || !one->values)
       continue;
-    if (strlen(one->name) == 1 && !claims[i].has_unit && !mostly_rises(one->values, series->rows)) {
+    if ((claims[i].strength <= EW_CLAIM_BY_UNIT ||
+         (strlen(one->name) == 1 && !claims[i].has_unit)) &&
+        !mostly_rises(one->values, series->rows)) {
       ew_series_forget(one, ew_message_plain(&does_not_rise));
       continue;
     }

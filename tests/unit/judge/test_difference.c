@@ -51,6 +51,15 @@ static void pooling(void **state) {
   expect_near(d.sd, sqrt(squares / 2), 1e-12, "a rough day keeps its own spread");
 }
 
+/* Values of a day on which drift and difference fit four pulls to 1e-5 by chance: nobody's cell repeats so. */
+static void alike_by_chance(void **state) {
+  (void)state;
+  struct ew_value v[] = {{1, 0, 3.728711}, {0, 1, 3.695820}, {0, 2, 3.696542}, {1, 3, 3.730925}};
+  struct ew_difference d = ew_difference(v, 4, (struct ew_spread){0}, &usual);
+  expect_near(d.sd, 2e-4, 1e-12, "no finer than a load cell is read");
+  assert_true(ew_half_width(&d, 0.05) > 0.002);
+}
+
 static void a_side_that_came_back(void **state) {
   (void)state;
   struct ew_value v[] = {{0, 0, 5.00}, {1, 1, 5.01}, {0, 2, 5.03}};
@@ -95,6 +104,7 @@ int main(void) {
   const struct CMUnitTest tests[] = {cmocka_unit_test(interleaved_takes_drift_out),
                                      cmocka_unit_test(blocks_are_widened),
                                      cmocka_unit_test(pooling),
+                                     cmocka_unit_test(alike_by_chance),
                                      cmocka_unit_test(a_side_that_came_back),
                                      cmocka_unit_test(a_drift_that_history_does_not_know),
                                      cmocka_unit_test(a_drift_that_history_knows)};

@@ -159,11 +159,11 @@ static void one_wrong_fact(void **state) {
   ROW("torque far above the absorber's plate", "pull.doubt-absorber",
       "pull amend 7 --units torque=UNIT", s.largest_n_m = 100;
       s.rotor_kg_m2 = 0.05);
-  ROW("an inertia ten times too large", "pull.doubt-inertia-share", "cell amend",
-      s.rotor_kg_m2 = 2.2;
+  ROW("an inertia ten times too large", "pull.doubt-inertia-share",
+      "cell amend --set \"rotor_inertia=... kg·m2\"", s.rotor_kg_m2 = 2.2;
       s.torque_n_m = 120);
-  ROW("an inertia that no such absorber has", "pull.doubt-inertia-large", "cell amend",
-      s.rotor_kg_m2 = 0.85;
+  ROW("an inertia that no such absorber has", "pull.doubt-inertia-large",
+      "cell amend --set \"rotor_inertia=... kg·m2\"", s.rotor_kg_m2 = 0.85;
       s.rate_rpm_s = 150; s.largest_n_m = 200);
   ROW("power that is torque times speed", "", NULL, s.extra_name = "Power [kW]";
       s.extra_per_torque_speed = 1e-3);

@@ -179,9 +179,13 @@ static gboolean teach_profile(const struct ew_amend_round *r, const char *record
   return TRUE;
 }
 
-/* How its recorder writes, not what went wrong in one file. */
+/* How its recorder writes, not what went wrong in one file: US units throughout, or a ratio under lambda's name. */
 static gboolean is_of_recorder(const struct ew_amend_ask *ask) {
-  return ask->units && g_strv_contains(ask->units, EW_ALL_US);
+  for (guint i = 0; ask->units && ask->units[i]; i++)
+    if (strcmp(ask->units[i], EW_ALL_US) == 0 ||
+        g_ascii_strcasecmp(ask->units[i], "lambda=AFR") == 0)
+      return TRUE;
+  return FALSE;
 }
 
 /* A map that was remembered for them and was wrong in this one is wrong in all; one that is taken back, and was the first, is forgotten. */

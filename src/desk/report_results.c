@@ -85,7 +85,7 @@ EW_MESSAGE(torque_at_end, "desk.report-torque-at-end", EW_NOTE,
            "beyond");
 EW_MESSAGE_MANY(
     band_mean, "desk.report-mean", EW_NOTE,
-    "mean torque {low} to {high} rpm: {value} {unit}. One pull ({pulls}).",
+    "mean torque {low} to {high} rpm: {value} {unit}. Of {pulls} pull alone.",
     "mean torque {low} to {high} rpm: {value} {unit}. Mean of {pulls} pulls, all of them "
     "shown.");
 

@@ -119,7 +119,7 @@ def us_day():
     before = s.good("pull", "list", "--book", book, "--json").json["pulls"]
     last = s.path("before.pdf")
     s.good("sheet", "report", "--book", book, "--out", last)
-    s.check("the uncorrected pull is alone, and the sheet says that it is", "One pull (1)" in text_of(last) and "NOT APPLIED" in text_of(last),
+    s.check("the uncorrected pull is alone, and the sheet says that it is", "Of 1 pull alone" in text_of(last) and "NOT APPLIED" in text_of(last),
             text_of(last)[:1500])
     s.good("pull", "amend", "7", "--set", f"pressure={t['noon']['baro_inhg']:.2f} inHg", "--set", "humidity=41 %", "--reason",
            "read off the wall", "--book", book)
@@ -190,11 +190,11 @@ def si_day():
     s.check("an air-fuel ratio under the name of lambda is asked about", "lambda" in question.lower() and number == "1", first)
     mend = re.search(r"to correct it: enginewright (.*) --reason", first.out)
     s.check("with the command that mends it", mend and "lambda=AFR" in mend.group(1), first)
-    s.good(*re.findall(r'"[^"]*"|\S+', mend.group(1).replace('"', "")) if mend else ("pull", "list"), "--reason", "the box sends AFR", "--book", book)
     for name, spark, at in (("008", 24, "10:21"), ("009", 24, "10:28"), ("010", 27, "10:36"), ("011", 27, "10:44")):
         s.good("pull", "add", os.path.join(stick, f"messung_{name}.txt"), "--set", f"spark={spark} deg", "--at", f"2026-11-27 {at}", "--book", book)
     none = s.run("sheet", "report", "--book", book, "--out", s.path("none.pdf"))
-    s.refused("held pulls make no report, and that is why", none, "held with an open question: 4")
+    s.refused("held pulls make no report, and that is why", none, "held with an open question: 5")
+    s.good(*re.findall(r'"[^"]*"|\S+', mend.group(1).replace('"', "")) if mend else ("pull", "list"), "--reason", "the box sends AFR", "--book", book)
     s.good("pull", "amend", "--since", "2", "--units", "lambda=AFR", "--reason", "the box sends AFR", "--book", book)
     sheet = s.path("si.pdf")
     s.good("sheet", "report", "--book", book, "--out", sheet, "--language", "en")

@@ -249,6 +249,17 @@ for kind, engine, words in (
     text = sheet(kind, engine)
     for word in words:
         s.check(f"sheet {kind} says {word}", text is None or word in text, text)
+# what is proposed is what was learnt, figure by figure; a value stands behind its own label
+learnt, text = s.good("build", "lash", "--engine", SIX, "--book", book, "--json").json, sheet("lash", SIX)
+for side in ("inlet", "exhaust"):
+    hot, cold, low, high = (f"{learnt[side][key] * 1e3:.2f} mm" for key in ("wanted_hot_m", "cold_m", "cold_low_m", "cold_high_m"))
+    wanted = f"{side.capitalize()}: hot {hot} by the cam card. Start cold at {cold} (95 % of valves {low} to {high}; {learnt[side]['builds']} builds, {learnt[side]['valves']} valves)."
+    s.check(f"the lash sheet proposes what was learnt of the {side}", text is None or wanted in text, (wanted, text))
+text = sheet("build", SIX)
+pairs = ("engine Hill-climb six build HC-6-014, first build", "serial HC-6-014 family hill-climb sixes", "displacement 2983 cc running so far",
+         "power 195.0 kW not run yet", "highest speed 7,000 rpm not run yet")
+for pair in pairs:
+    s.check(f"the build sheet says '{pair}'", text is None or pair in text, text)
 sheet("lash", EIGHT, "--paper", "letter", "--units", "us")
 s.refused("a sheet's name ends rightly", s.run("sheet", "lash", "--out", "x.txt", "--book", book), ".pdf")
 

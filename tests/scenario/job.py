@@ -4,9 +4,13 @@ wrong fact, a second time and a tired person meet. Customers, prices and the eng
 Outside source: sums are worked out again here with Python's decimal module (IEEE 754-2008 decimal arithmetic, half away from zero).
 """
 import csv
+import html
 import io
 import json
 import os
+import re
+import shutil
+import subprocess
 from decimal import ROUND_HALF_UP, Decimal
 
 import recordings
@@ -198,6 +202,16 @@ s.check("proved by the last like pulls", proof["pulls"] == 3 and proof["power_w"
 report = s.path("report.html")
 do("sheet", "report", "--out", report, "--engine", name)
 s.check("the customer's report judges that promise", "195" in open(report, encoding="utf-8").read())
+if shutil.which("pdftotext"):
+    do("sheet", "report", "--out", s.path("report.pdf"), "--engine", name)
+    paper = " ".join(subprocess.run(["pdftotext", "-layout", s.path("report.pdf"), "-"], capture_output=True, text=True, check=True).stdout.split())
+    table = re.search(r'<table class="promise">(.*?)</table>', open(report, encoding="utf-8").read(), re.S).group(1)
+    rows = [[html.unescape(re.sub("<[^>]*>", "", cell)).strip() for cell in re.findall(r"<t[hd].*?</t[hd]>", row, re.S)] for row in re.findall("<tr>(.*?)</tr>", table, re.S)]
+    s.check("the promises have their heads and a row each", len(rows) >= 3 and rows[0] == ["agreed", "promised", "proved", "answer"], rows)
+    for row in rows:
+        s.check(f"on paper as in the file: {row}", " ".join(" ".join(row).split()) in paper, paper)
+else:
+    s.skip("the promises on paper", "pdftotext is not there")
 do("build", "agree", "by telephone", "--power", "200 kW")
 s.check("what was agreed is in the build as text", all(one in do("build", "show", "--engine", name).out for one in ("agreed", "195 kW at 6000 rpm", "by telephone, 200 kW")), do("build", "show", "--engine", name).out)
 s.check("an agreement beside the job is said", show()["proof"]["build_says_otherwise"] and "says otherwise" in do("job", "show", NAME).out)

@@ -155,6 +155,32 @@ gboolean ew_number_read(const char *text, gsize size, char decimal, double *valu
   return read_by_library(text, size, decimal, value);
 }
 
+/* A figure with few decimals, as loggers send them: n / 10^k is rounded once, so where it is the figure itself, its at most 15
+ * digits are the ones that %.15g would find (15 digits are kept by a double: C17 5.2.4.2.2, DBL_DIG). FALSE: it is not one. */
+static gboolean write_decimals(double value, char buffer[EW_NUMBER_SIZE]) {
+  double size = fabs(value), whole = 0;
+  int decimals = 0;
+  if (!(size >= 1e-4 && size < 1e9)) /* %g writes exponents below */
+    return FALSE;
+  do
+    whole = rint(size * power_of_ten[++decimals]);
+  while (decimals < 5 && whole / power_of_ten[decimals] != size);
+  if (whole / power_of_ten[decimals] != size)
+    return FALSE;
+  char *at = buffer + EW_NUMBER_SIZE - 1;
+  guint64 rest = (guint64)whole;
+  *at = 0;
+  for (int i = 0; i < decimals || rest > 0 || i == decimals; i++, rest /= 10) {
+    if (i == decimals)
+      *--at = '.';
+    *--at = (char)('0' + rest % 10);
+  }
+  if (value < 0)
+    *--at = '-';
+  memmove(buffer, at, (gsize)(buffer + EW_NUMBER_SIZE - at));
+  return TRUE;
+}
+
 const char *ew_number_write(double value, char buffer[EW_NUMBER_SIZE]) {
   if (!isfinite(value))
     return "null";
@@ -162,6 +188,8 @@ const char *ew_number_write(double value, char buffer[EW_NUMBER_SIZE]) {
     g_snprintf(buffer, EW_NUMBER_SIZE, "%" G_GINT64_FORMAT, (gint64)value);
     return buffer;
   }
+  if (write_decimals(value, buffer))
+    return buffer;
   for (int digits = 15; digits <= 17; digits++) {
     char format[8];
     g_snprintf(format, sizeof format, "%%.%dg", digits);

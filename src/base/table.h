@@ -39,12 +39,17 @@ typedef gboolean (*ew_table_sink)(const struct ew_table_layout *layout, const do
 struct ew_table_layout *ew_table_stream(GInputStream *input, const char *name, ew_table_sink sink,
                                         gpointer user, GError **error);
 
-/* A whole table in memory: column-major, columns[c][row]. */
+/* A whole table in memory: column-major, columns[c][row]. Of rows that are at hand elsewhere (table_frames.h) a column is NULL until
+ * it is asked for. */
 struct ew_table {
   struct ew_table_layout *layout;
   gsize rows;
   double **columns;
+  const struct ew_frames
+      *frames; /* NULL: it was read from a file, and has all its columns. Not owned */
 };
+/* The columns that are wanted, one boolean a column. FALSE with *error: its rows could not be read. */
+gboolean ew_table_fill(struct ew_table *table, const gboolean *wanted, GError **error);
 struct ew_table *ew_table_read_bytes(const void *bytes, gsize size, const char *name,
                                      GError **error);
 void ew_table_free(struct ew_table *table);

@@ -9,8 +9,9 @@
 #include "book/write.h"
 #include <string.h>
 
-#define DB           ew_book_port(book)
-#define FIGURES_MOST (64 << 20) /* twice what a pull under way may hold (desk/record_feed.c) */
+#define DB ew_book_port(book)
+#define HELD_MOST                                                                                  \
+  (1u << 20) /* figures held in memory, 8 MB; those of a longer cut are read where they stand */
 
 static gboolean damaged(gint64 stream_id, const struct ew_cut_place *place, GError **error) {
   return ew_refuse(error,
@@ -48,16 +49,25 @@ gboolean ew_cut_find(struct ew_book *book, gint64 stream_id, const struct ew_cut
   return ew_sql_tell(problem, error);
 }
 
-/* Raw through the calibration, in place: a thermocouple's junction is another column of the same row. */
-static void calibrate(const struct ew_sensor_plan *plan, double *values, gsize rows) {
-  g_assert(rows == 0 || values);
-  gsize columns = plan->count + 1;
-  g_autofree double *figures = g_new(double, columns);
-  for (gsize r = 0; r < rows; r++) {
-    double *row = values + r * columns;
-    ew_sensor_plan_apply(plan, row + 1, figures);
-    memcpy(row + 1, figures, plan->count * sizeof *figures);
-  }
+/* What reads the rows of a place, block by block. */
+struct reader {
+  struct ew_book *book;
+  gint64 stream_id;
+  struct ew_cut_place place;
+  char *yaml; /* its sensors */
+  struct ew_source_channels channels, known;
+  struct ew_sensors *sensors;
+  struct ew_sensor_plan plan;
+};
+
+static void reader_free(gpointer self) {
+  struct reader *r = self;
+  ew_source_channels_clear(&r->known);
+  ew_sensor_plan_clear(&r->plan);
+  ew_sensors_free(r->sensors);
+  ew_source_channels_clear(&r->channels);
+  g_free(r->yaml);
+  g_free(r);
 }
 
 static gboolean read_sensors(const char *yaml, struct ew_sensors **sensors, GError **error) {
@@ -69,85 +79,134 @@ static gboolean read_sensors(const char *yaml, struct ew_sensors **sensors, GErr
   return *sensors != NULL;
 }
 
-/* Rows of the blocks from the first one on, as many as are wanted or there are. */
-static GArray *read_rows(struct ew_book *book, gint64 stream_id, const struct ew_cut_place *place,
-                         gsize columns, GError **error) {
-  g_assert(columns > 0 && place->rows > 0 && place->skip >= 0);
-  GArray *values = g_array_new(FALSE, FALSE, sizeof(double));
-  gsize wanted = (gsize)place->rows * columns, skip = (gsize)place->skip;
+static struct reader *reader_new(struct ew_book *book, gint64 stream_id,
+                                 const struct ew_cut_place *place, GError **error) {
+  struct ew_source_channels channels;
+  struct ew_sensors *sensors;
+  if (!ew_stream_channels(book, stream_id, &channels, error))
+    return NULL;
+  if (!read_sensors(place->sensors, &sensors, error)) {
+    ew_source_channels_clear(&channels);
+    return NULL;
+  }
+  struct reader *r = g_new0(struct reader, 1);
+  *r = (struct reader){.book = book,
+                       .stream_id = stream_id,
+                       .place = *place,
+                       .yaml = g_strdup(place->sensors),
+                       .channels = channels,
+                       .sensors = sensors};
+  r->place.sensors = r->yaml;
+  ew_sensor_plan_make(sensors, &r->channels, &r->plan);
+  ew_sensor_plan_channels(&r->plan, &r->channels, &r->known);
+  g_assert(r->plan.count == channels.count && r->known.count == channels.count);
+  return r;
+}
+
+/* Raw through the calibration: a thermocouple's junction is another column of the same row. */
+static void calibrate(const struct reader *r, const guint64 *little, double *values, gsize rows) {
+  gsize columns = r->plan.count + 1;
+  g_autofree double *raw = g_new(double, columns);
+  for (gsize row = 0; row < rows; row++) {
+    for (gsize c = 0; c < columns; c++) {
+      guint64 bits;
+      memcpy(&bits, little + row * columns + c, sizeof bits);
+      bits = GUINT64_FROM_LE(bits);
+      memcpy(&raw[c], &bits, sizeof bits);
+    }
+    values[row * columns] = raw[0];
+    ew_sensor_plan_apply(&r->plan, raw + 1, values + row * columns + 1);
+  }
+}
+
+/* *left: rows that are not there. */
+static gboolean each_block(const struct reader *r, ew_frames_take take, gpointer user, gint64 *left,
+                           GError **error) {
+  gsize columns = r->channels.count + 1, skip = (gsize)r->place.skip;
+  g_autoptr(GArray) values = g_array_new(FALSE, FALSE, sizeof(double));
   struct ew_port_rows *s =
-      ew_sql_query(DB, error,
+      ew_sql_query(ew_book_port(r->book), error,
                    "SELECT rows, bytes, sequence FROM stream_block WHERE recording_id = ? AND "
                    "sequence >= ? ORDER BY sequence",
-                   "ii", stream_id, place->block);
-  for (gint64 next = place->block; values->len < wanted && ew_sql_next(s, error); next++) {
+                   "ii", r->stream_id, r->place.block);
+  gboolean more = TRUE;
+  *left = r->place.rows;
+  for (gint64 next = r->place.block; more && *left > 0 && ew_sql_next(s, error); next++) {
     gsize size;
     const guint64 *bytes = ew_sql_bytes(s, 1, &size);
     gsize rows = (gsize)ew_sql_int(s, 0);
     if (ew_sql_int(s, 2) != next || !ew_stream_is_block(ew_sql_int(s, 0), size, columns) ||
         skip >= rows)
       break;
-    gsize from = skip * columns, count = MIN(rows * columns - from, wanted - values->len);
-    for (gsize i = 0; i < count; i++) {
-      guint64 little;
-      double value;
-      memcpy(&little, bytes + from + i, sizeof little);
-      little = GUINT64_FROM_LE(little);
-      memcpy(&value, &little, sizeof value);
-      g_array_append_val(values, value);
-    }
+    rows = MIN(rows - skip, (gsize)*left);
+    g_array_set_size(values, (guint)(rows * columns));
+    calibrate(r, bytes + skip * columns, (double *)(void *)values->data, rows);
+    more = take((const double *)(const void *)values->data, rows, user, error);
+    *left -= (gint64)rows;
     skip = 0;
   }
   ew_sql_done(s);
-  return values;
+  return more;
 }
 
-static struct ew_frames *frames_of(struct ew_book *book, gint64 stream_id,
-                                   const struct ew_cut_place *place,
-                                   const struct ew_source_channels *channels,
-                                   const struct ew_sensors *sensors, GError **error) {
+static gboolean reader_each(gpointer self, ew_frames_take take, gpointer user, GError **error) {
+  const struct reader *r = self;
   GError *problem = NULL;
-  gsize columns = channels->count + 1;
-  if (place->rows <= 0 || place->skip < 0 || place->rows > FIGURES_MOST / (gint64)columns) {
-    damaged(stream_id, place, error);
-    return NULL;
-  }
-  GArray *values = read_rows(book, stream_id, place, columns, &problem);
-  if (problem || values->len != (gsize)place->rows * columns) {
-    g_array_unref(values);
-    if (problem)
-      ew_sql_tell(problem, error);
-    else
-      damaged(stream_id, place, error);
-    return NULL;
-  }
-  struct ew_sensor_plan plan;
-  struct ew_source_channels known;
-  ew_sensor_plan_make(sensors, channels, &plan);
-  ew_sensor_plan_channels(&plan, channels, &known);
-  g_assert(plan.count + 1 == columns && known.count == channels->count);
-  struct ew_frames *frames = g_new0(struct ew_frames, 1);
-  *frames = (struct ew_frames){ew_stream_headings_of(known.names, known.units, known.count),
-                               (gsize)place->rows, columns,
-                               (double *)(void *)g_array_free(values, FALSE)};
-  calibrate(&plan, frames->values, frames->rows);
-  ew_source_channels_clear(&known);
-  ew_sensor_plan_clear(&plan);
-  return frames;
+  gint64 left = 0;
+  gboolean more = each_block(r, take, user, &left, &problem);
+  if (problem)
+    return ew_sql_tell(problem, error);
+  return more && (left == 0 || damaged(r->stream_id, &r->place, error));
+}
+
+static const struct ew_frames_source reader_source = {reader_each, reader_free};
+
+static gboolean keep_rows(const double *values, gsize rows, gpointer user, GError **error) {
+  (void)error;
+  struct ew_frames *frames = user;
+  memcpy(frames->values + frames->rows * frames->columns, values,
+         rows * frames->columns * sizeof *values);
+  frames->rows += rows;
+  return TRUE;
+}
+
+static gboolean look_only(const double *values, gsize rows, gpointer user, GError **error) {
+  (void)values, (void)rows, (void)user, (void)error;
+  return TRUE;
+}
+
+/* Into memory, if there are few; else looked through once, so that a place that leads nowhere is refused here. */
+static gboolean settle(struct ew_frames *frames, GError **error) {
+  gsize rows = frames->rows;
+  if (rows > HELD_MOST / frames->columns)
+    return ew_frames_each(frames, look_only, NULL, error);
+  frames->values = g_new(double, rows * frames->columns);
+  frames->rows = 0;
+  gboolean good = reader_each(frames->self, keep_rows, frames, error);
+  g_assert(!good || frames->rows == rows);
+  reader_free(frames->self);
+  frames->source = NULL;
+  return good;
 }
 
 struct ew_frames *ew_cut_frames(struct ew_book *book, gint64 stream_id,
                                 const struct ew_cut_place *place, GError **error) {
-  struct ew_source_channels channels;
-  struct ew_sensors *sensors;
-  if (!ew_stream_channels(book, stream_id, &channels, error))
+  struct reader *r = reader_new(book, stream_id, place, error);
+  if (!r)
     return NULL;
-  struct ew_frames *frames = read_sensors(place->sensors, &sensors, error)
-                                 ? frames_of(book, stream_id, place, &channels, sensors, error)
-                                 : NULL;
-  ew_sensors_free(sensors);
-  ew_source_channels_clear(&channels);
-  return frames;
+  gsize columns = r->channels.count + 1;
+  if (place->rows <= 0 || place->skip < 0 || place->rows > G_MAXINT64 / (gint64)columns) {
+    damaged(stream_id, place, error);
+    reader_free(r);
+    return NULL;
+  }
+  g_autoptr(ew_frames) frames = g_new0(struct ew_frames, 1);
+  frames->headings = ew_stream_headings_of(r->known.names, r->known.units, r->known.count);
+  frames->rows = (gsize)place->rows;
+  frames->columns = columns;
+  frames->source = &reader_source;
+  frames->self = r;
+  return settle(frames, error) ? g_steal_pointer(&frames) : NULL;
 }
 
 gboolean ew_cut_read(struct ew_book *book, gint64 recording_id, struct ew_frames **frames,

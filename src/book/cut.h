@@ -26,7 +26,8 @@ struct ew_cut_anchor {
  * before the anchor. O(blocks from there to the anchor). */
 gboolean ew_cut_find(struct ew_book *book, gint64 stream_id, const struct ew_cut_anchor *anchor,
                      gint64 from_row, gint64 rows, struct ew_cut_place *place, GError **error);
-/* The figures at a place; NULL with *error: they are not there. O(their blocks). */
+/* The figures at a place; NULL with *error: they are not there. O(their blocks). Of a long one the rows are read from the book each
+ * time that they are asked for, so the book must be open as long as the frames are there. */
 struct ew_frames *ew_cut_frames(struct ew_book *book, gint64 stream_id,
                                 const struct ew_cut_place *place, GError **error);
 /* *frames of a recording that is such a cut; NULL: it keeps its bytes itself. */

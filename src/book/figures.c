@@ -30,12 +30,13 @@ static gboolean read_digest(struct ew_book *book, gint64 recording_id, char **di
     return FALSE;
   gsize size = 0;
   const void *bytes = row.bytes ? g_bytes_get_data(row.bytes, &size) : NULL;
+  GError *problem = NULL;
   if (row.frames)
-    *digest = ew_figures_digest_frames(row.frames);
+    *digest = ew_figures_digest_frames(row.frames, &problem);
   else if (bytes)
     *digest = ew_figures_digest(bytes, size, row.name);
   ew_recording_row_clear(&row);
-  return TRUE;
+  return ew_sql_tell(problem, error);
 }
 
 gboolean ew_figures_of(struct ew_book *book, gint64 recording_id, char **digest, GError **error) {

@@ -83,8 +83,8 @@ gboolean ew_recording_get(struct ew_book *book, gint64 id, struct ew_recording_r
   return good;
 }
 
-GBytes *ew_recording_file(const struct ew_recording_row *row) {
-  return row->frames ? ew_frames_text(row->frames) : g_bytes_ref(row->bytes);
+GBytes *ew_recording_file(const struct ew_recording_row *row, GError **error) {
+  return row->frames ? ew_frames_text(row->frames, error) : g_bytes_ref(row->bytes);
 }
 
 struct ew_processed *ew_recording_process(const struct ew_recording_row *row,

@@ -46,8 +46,9 @@ gint64 ew_recording_add(struct ew_book *book, const struct ew_recording_row *row
 /* With its bytes (of a live one the text table of its rows) or its frames: one of the two. O(bytes). */
 gboolean ew_recording_get(struct ew_book *book, gint64 id, struct ew_recording_row *row,
                           GError **error);
-/* The file that it is, or that its frames are written as: its digest is row->sha256, but for a live one. To be unreffed. */
-GBytes *ew_recording_file(const struct ew_recording_row *row);
+/* The file that it is, or that its frames are written as: its digest is row->sha256, but for a live one. To be unreffed. NULL
+ * with *error: its rows could not be read. */
+GBytes *ew_recording_file(const struct ew_recording_row *row, GError **error);
 /* ew_process of one that ew_recording_get gave. */
 struct ew_processed *ew_recording_process(const struct ew_recording_row *row,
                                           const struct ew_channel_map *map,

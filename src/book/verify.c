@@ -135,9 +135,10 @@ static void check_cut(struct ew_book *book, struct ew_verification *v, gint64 id
              problem ? problem->message : "its rows are not there");
     return;
   }
-  g_autoptr(GBytes) file = ew_frames_text(frames);
-  g_autofree char *digest = g_compute_checksum_for_bytes(G_CHECKSUM_SHA256, file);
-  if (strcmp(digest, ew_sql_peek(s, 1)) != 0)
+  g_autofree char *digest = ew_frames_digest(frames, &problem);
+  if (!digest)
+    complain(v, "recording %" G_GINT64_FORMAT ": %s", id, problem->message);
+  else if (strcmp(digest, ew_sql_peek(s, 1)) != 0)
     complain(v,
              "recording %" G_GINT64_FORMAT
              ": the rows in its live recording do not have the digest it was stored with",

@@ -28,7 +28,11 @@ static gboolean export_recording(struct ew_book *book, const char *folder, gint6
   if (!ew_recording_get(book, id, &row, error))
     return FALSE;
   gsize size;
-  g_autoptr(GBytes) raw = ew_recording_file(&row);
+  g_autoptr(GBytes) raw = ew_recording_file(&row, error);
+  if (!raw) {
+    ew_recording_row_clear(&row);
+    return FALSE;
+  }
   const char *bytes = g_bytes_get_data(raw, &size);
   g_autofree char *file = g_strdup_printf("recording-%05" G_GINT64_FORMAT ".raw", id);
   g_autofree char *path = g_build_filename(folder, file, NULL);

@@ -48,9 +48,11 @@ static void say_table(const struct ew_trip *trip) {
          ew_tr(r->says));
   if (!trip->calibrated)
     ew_say("# values as they came, before the sensors' calibration");
-  struct ew_frames frames = {trip->headings, trip->rows, trip->columns,
-                             (double *)(void *)trip->values->data};
-  g_autoptr(GBytes) text = ew_frames_text(&frames);
+  struct ew_frames frames = {.headings = trip->headings,
+                             .rows = trip->rows,
+                             .columns = trip->columns,
+                             .values = (double *)(void *)trip->values->data};
+  g_autoptr(GBytes) text = ew_frames_text(&frames, NULL); /* of rows in memory: it is always made */
   gsize size;
   const void *data = g_bytes_get_data(text, &size);
   fwrite(data, 1, size, stdout);

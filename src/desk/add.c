@@ -36,8 +36,8 @@ void ew_added_clear(struct ew_added *a) {
 }
 
 static gboolean settle_time(struct adding *a, GBytes *bytes, const char *name, GError **error) {
-  gsize size;
-  const void *data = g_bytes_get_data(bytes, &size);
+  gsize size = 0;
+  const void *data = bytes ? g_bytes_get_data(bytes, &size) : NULL;
   g_autofree char *units = NULL;
   GTimeZone *zone = ew_book_zone(a->desk->book, error);
   if (!zone || !ew_setting_get(a->desk->book, "units", &units, error))
@@ -172,8 +172,8 @@ static const struct ew_frames *frames_of(const struct ew_add_options *options) {
 static char *fingerprint_of(const struct adding *a, GBytes *bytes, const char *name) {
   if (a->table)
     return ew_fingerprint_of(a->table->layout);
-  gsize size;
-  const void *data = g_bytes_get_data(bytes, &size);
+  gsize size = 0;
+  const void *data = bytes ? g_bytes_get_data(bytes, &size) : NULL;
   struct ew_table_layout *layout = frames_of(a->options) ? ew_frames_layout(frames_of(a->options))
                                                          : ew_table_look(data, size, name, NULL);
   char *fingerprint = layout ? ew_fingerprint_of(layout) : NULL;
@@ -428,20 +428,12 @@ static gboolean keep(struct adding *a, struct ew_kept_recording *kept, GError **
   }
 }
 
-gboolean ew_add_bytes(const struct ew_desk *desk, GBytes *bytes, const char *name,
-                      const struct ew_add_options *options, struct ew_added *added,
-                      GError **error) {
-  gsize size;
-  const void *data = g_bytes_get_data(bytes, &size);
+static gboolean add(const struct ew_desk *desk, GBytes *bytes, const char *sha256,
+                    const char *figures, struct ew_table *table, const char *name,
+                    const struct ew_add_options *options, struct ew_added *added, GError **error) {
   struct ew_steps steps = {options->progress, options->progress_data, 0,
                            3}; /* read, reduced, stored */
-  g_autofree char *base = g_path_get_basename(name);
-  struct ew_table *table = frames_of(options) ? NULL : ew_table_read_bytes(data, size, base, NULL);
-  g_autofree char *figures = frames_of(options) ? ew_figures_digest_frames(frames_of(options))
-                             : table            ? ew_figures_digest_table(table)
-                                                : NULL;
-  *added = (struct ew_added){.notes = ew_messages_new(),
-                             .sha256 = g_compute_checksum_for_bytes(G_CHECKSUM_SHA256, bytes)};
+  *added = (struct ew_added){.notes = ew_messages_new(), .sha256 = g_strdup(sha256)};
   struct adding a = {.desk = desk,
                      .options = options,
                      .bytes = bytes,
@@ -474,6 +466,36 @@ gboolean ew_add_bytes(const struct ew_desk *desk, GBytes *bytes, const char *nam
   if (!good)
     ew_added_clear(added);
   return good;
+}
+
+gboolean ew_add_bytes(const struct ew_desk *desk, GBytes *bytes, const char *name,
+                      const struct ew_add_options *options, struct ew_added *added,
+                      GError **error) {
+  g_assert(!options->cut);
+  gsize size;
+  const void *data = g_bytes_get_data(bytes, &size);
+  g_autofree char *base = g_path_get_basename(name);
+  struct ew_table *table = ew_table_read_bytes(data, size, base, NULL);
+  g_autofree char *figures = table ? ew_figures_digest_table(table) : NULL,
+                  *sha256 = g_compute_checksum_for_bytes(G_CHECKSUM_SHA256, bytes);
+  return add(desk, bytes, sha256, figures, table, name, options, added, error);
+}
+
+gboolean ew_add_cut(const struct ew_desk *desk, const char *name,
+                    const struct ew_add_options *options, struct ew_added *added, GError **error) {
+  GError *problem = NULL;
+  const struct ew_frames *frames = frames_of(options);
+  g_autoptr(GBytes) bytes = options->cut->place ? NULL : ew_frames_text(frames, &problem);
+  g_autofree char *sha256 = bytes     ? g_compute_checksum_for_bytes(G_CHECKSUM_SHA256, bytes)
+                            : problem ? NULL
+                                      : ew_frames_digest(frames, &problem);
+  g_autofree char *figures = problem ? NULL : ew_figures_digest_frames(frames, &problem);
+  if (problem) {
+    *added = (struct ew_added){0};
+    g_propagate_error(error, problem);
+    return FALSE;
+  }
+  return add(desk, bytes, sha256, figures, NULL, name, options, added, error);
 }
 
 gboolean ew_add_file(const struct ew_desk *desk, const char *path,

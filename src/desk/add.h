@@ -33,6 +33,9 @@ struct ew_added {
 
 gboolean ew_add_file(const struct ew_desk *desk, const char *path,
                      const struct ew_add_options *options, struct ew_added *added, GError **error);
+/* options->cut says which rows. Where they have a place in their stream, no file is made of them. */
+gboolean ew_add_cut(const struct ew_desk *desk, const char *name,
+                    const struct ew_add_options *options, struct ew_added *added, GError **error);
 gboolean ew_add_bytes(const struct ew_desk *desk, GBytes *bytes, const char *name,
                       const struct ew_add_options *options, struct ew_added *added, GError **error);
 void ew_added_clear(struct ew_added *added);

@@ -15,7 +15,7 @@ struct adding {
   const struct ew_desk *desk;
   struct ew_desk own; /* this file is read with: a copy, as others go on with theirs */
   const struct ew_add_options *options;
-  GBytes *bytes;
+  GBytes *bytes; /* NULL: a cut, whose rows are where it says */
   const char *name;
   char *sha256;
   struct ew_table *

@@ -31,8 +31,8 @@ static struct ew_source *open_replay(const char *url, GError **error) {
   struct ew_recording_row row = {0};
   if (!book || !ew_recording_get(book, g_ascii_strtoll(hash + 1, NULL, 10), &row, error))
     return NULL;
-  g_autoptr(GBytes) file = ew_recording_file(&row);
-  struct ew_source *source = ew_source_replay(url, file, speed, error);
+  g_autoptr(GBytes) file = ew_recording_file(&row, error);
+  struct ew_source *source = file ? ew_source_replay(url, file, speed, error) : NULL;
   ew_recording_row_clear(&row);
   return source;
 }

@@ -6,8 +6,11 @@
 #include <math.h>
 #include <string.h>
 
-#define LEAD_S    4.0         /* kept before a pull */
-#define RING_MOST (32u << 20) /* doubles of one pull under way */
+#define LEAD_S 4.0 /* kept before a pull */
+#define PULL_MOST                                                                                  \
+  (1u                                                                                              \
+   << 20) /* doubles of one pull under way, 8 MB; the rows of a longer one are read back from its stream */
+#define LEAD_MOST (32u << 20) /* of what is kept before one */
 #define BURST_S   2.0
 #define DECISIONS 65536u
 
@@ -61,6 +64,28 @@ static const struct ew_message_kind *end_word(const char *how) {
                                           : &by_header;
 }
 
+/* Its memory goes back, too. */
+static void empty_ring(struct ew_feed *f) {
+  if (f->ring)
+    g_array_unref(f->ring);
+  f->ring = g_array_new(FALSE, FALSE, sizeof(double));
+  f->ring_old = 0;
+  f->ring_over = FALSE;
+}
+
+/* Handed over, not copied: this thread has alarms to decide. */
+static void hand_over(struct ew_feed *f, struct ew_pull_cut *cut) {
+  if (!f->ring_over && f->ring->len == 0) /* no row has come since it was begun by hand */
+    f->ring_from = cut->until_row;
+  cut->from_row = f->ring_from + (gint64)f->ring_old;
+  if (!f->ring_over) {
+    g_assert(f->ring_from + (gint64)(f->ring->len / cut->columns) == cut->until_row);
+    cut->rows = g_steal_pointer(&f->ring);
+    cut->skip = f->ring_old;
+  }
+  empty_ring(f);
+}
+
 /* short_by: what ended it before its end was seen ("stopped"; a static key), or NULL. */
 static void feed_cut_pull(struct ew_feed *f, double from_s, double to_s, const char *short_by) {
   struct ew_section *s = f->section;
@@ -70,12 +95,8 @@ static void feed_cut_pull(struct ew_feed *f, double from_s, double to_s, const c
   cut->until_row = s->appended_rows;
   cut->headings = ew_stream_headings_of(f->known.names, f->known.units, s->channels);
   cut->columns = s->columns;
-  cut->rows = f->ring; /* handed over, not copied: this thread has alarms to decide */
-  cut->skip = f->ring_old;
-  cut->from_row = f->ring_from;
+  hand_over(f, cut);
   cut->sensors = f->live->options->sensors_yaml;
-  f->ring = g_array_new(FALSE, FALSE, sizeof(double));
-  f->ring_old = 0;
   cut->from_s = from_s;
   cut->to_s = to_s;
   cut->ended_s = ew_monotonic_s();
@@ -128,16 +149,29 @@ void ew_session_tell_in_pull(struct ew_session *live) {
     *live->options->in_pull = ew_session_in_pull(live);
 }
 
+/* Beyond its room it holds nothing but where the pull began. */
+static void keep_in_ring(struct ew_feed *f, double time_s, const double *values) {
+  gboolean in_pull = f->watch.in_pull || f->by_hand;
+  if (f->ring_over && !in_pull) /* that pull was none */
+    empty_ring(f);
+  if (f->ring->len == 0 && !f->ring_over)
+    f->ring_from = f->section->appended_rows - 1; /* this row was appended just now */
+  if (!f->ring_over) {
+    g_array_append_val(f->ring, time_s);
+    g_array_append_vals(f->ring, values, f->section->channels);
+  }
+  if (f->ring->len < (in_pull ? PULL_MOST : LEAD_MOST))
+    return;
+  f->ring_from += (gint64)f->ring_old;
+  empty_ring(f);
+  f->ring_over = in_pull;
+}
+
 static void watch_pulls(struct ew_feed *f, double time_s, const double *values) {
   gboolean whole = f->speed >= 0 && (f->throttle >= 0 || f->torque >= 0);
   if (!whole && !f->by_hand)
     return;
-  if (f->ring->len == 0)
-    f->ring_from = f->section->appended_rows - 1; /* this row was appended just now */
-  if (f->ring->len < RING_MOST) {
-    g_array_append_val(f->ring, time_s);
-    g_array_append_vals(f->ring, values, f->section->channels);
-  }
+  keep_in_ring(f, time_s, values);
   enum ew_pull_news news =
       f->live->options->by_hand || f->by_hand
           ? EW_PULL_NOTHING
@@ -228,8 +262,7 @@ static void on_head(gpointer user, const struct ew_source_channels *channels) {
   f->before = g_new0(double, channels->count + 1);
   f->row_still = (struct ew_row_stillness){.since_s = NAN};
   f->stuck = FALSE;
-  g_array_set_size(f->ring, 0);
-  f->ring_old = 0;
+  empty_ring(f);
   ew_pull_watch_reset(&f->watch);
   f->watch.most_n_m = 0;
   f->last_s = f->period_s = NAN;

@@ -13,7 +13,8 @@
 #include <math.h>
 #include <string.h>
 
-#define WAIT_MS 30000
+#define WAIT_MS      30000
+#define WAITING_MOST 4 /* with their rows */
 
 struct ew_pull_shop {
   struct ew_book *book;
@@ -22,7 +23,7 @@ struct ew_pull_shop {
   struct ew_said said; /* for the next pull that is kept */
   ew_pull_says says;
   gpointer user;
-  GAsyncQueue *queue; /* struct ew_pull_cut*; one without rows ends the thread */
+  GAsyncQueue *queue; /* struct ew_pull_cut*; one without a store ends the thread */
   GThread *thread;
 };
 
@@ -58,6 +59,9 @@ EW_MESSAGE(no_earlier, "desk.no-earlier-pull", EW_NOTE,
 EW_MESSAGE(refused, "desk.refused", EW_CAUTION, "{error}");
 EW_MESSAGE(cannot_store, "desk.pull-not-stored", EW_DANGER,
            "the disk accepts nothing: this pull can be neither stored nor judged");
+EW_MESSAGE(rows_lost, "desk.pull-rows-lost", EW_DANGER,
+           "too long to be held in memory, and the disk did not accept all its rows: this pull can "
+           "be neither stored nor judged");
 EW_MESSAGE(none_found, "desk.no-pull-found", EW_NOTE, "no pull was found in it");
 
 static ew_message *of_error(const GError *problem) {
@@ -194,39 +198,65 @@ static gboolean wait_for_stream(struct ew_pull_cut *cut) {
   return FALSE;
 }
 
-/* The rows that belong to it; leaves the cut its place in the stream. */
-static struct ew_frames *frames_of(const struct ew_pull_cut *cut) {
-  const double *rows = (const double *)(void *)cut->rows->data + cut->skip * cut->columns;
+/* The rows that it holds; it has none after that. */
+static struct ew_frames *frames_of(struct ew_pull_cut *cut) {
   struct ew_frames *frames = g_new0(struct ew_frames, 1);
+  g_array_remove_range(cut->rows, 0, (guint)(cut->skip * cut->columns));
   frames->headings = g_strdupv(cut->headings);
   frames->columns = cut->columns;
-  frames->rows = cut->rows->len / cut->columns - cut->skip;
-  frames->values = g_memdup2(rows, frames->rows * frames->columns * sizeof *rows);
+  frames->rows = cut->rows->len / cut->columns;
+  frames->values = (double *)(void *)g_array_free(g_steal_pointer(&cut->rows), FALSE);
   return frames;
 }
 
-/* Bit by bit, but that one NaN is as good as another; headings too. */
-static gboolean is_same(const struct ew_frames *a, const struct ew_frames *b) {
-  gboolean same = a->rows == b->rows && a->columns == b->columns &&
-                  g_strv_equal((const char *const *)a->headings, (const char *const *)b->headings);
-  for (gsize i = 0; same && i < a->rows * a->columns; i++)
-    same = isnan(a->values[i]) ? isnan(b->values[i])
-                               : memcmp(&a->values[i], &b->values[i], sizeof(double)) == 0;
-  return same;
+struct beside {
+  const struct ew_frames *seen;
+  gsize at;
+  gboolean same;
+};
+
+static gboolean look_beside(const double *values, gsize rows, gpointer user, GError **error) {
+  (void)error;
+  struct beside *b = user;
+  const double *seen = b->seen->values + b->at * b->seen->columns;
+  for (gsize i = 0; b->same && i < rows * b->seen->columns; i++)
+    b->same = isnan(seen[i]) ? isnan(values[i]) : memcmp(&seen[i], &values[i], sizeof(double)) == 0;
+  b->at += rows;
+  return b->same;
 }
 
-/* Where the stream has these rows. They are read back: only what gives the very figures again is not stored a second time. A
- * stream with lost rows, or that the disk does not take in time, cannot hold them. */
-static gboolean place_of(struct ew_pull_shop *shop, const struct ew_pull_cut *cut,
-                         const struct ew_frames *frames, struct ew_cut_place *place) {
+/* Bit by bit, but that one NaN is as good as another; headings too. */
+static gboolean is_same(const struct ew_frames *seen, const struct ew_frames *there) {
+  struct beside b = {seen, 0, TRUE};
+  return seen->rows == there->rows && seen->columns == there->columns &&
+         g_strv_equal((const char *const *)seen->headings, (const char *const *)there->headings) &&
+         ew_frames_each(there, look_beside, &b, NULL) && b.same;
+}
+
+/* The rows of a cut as the stream has them, and where. A stream with lost rows, or that the disk does not take in time, cannot
+ * hold them: NULL. */
+static struct ew_frames *stored_rows(struct ew_pull_shop *shop, const struct ew_pull_cut *cut,
+                                     struct ew_cut_place *place) {
   struct ew_cut_anchor anchor;
   if (!wait_for_rows(cut) || !ew_store_anchor(cut->store, cut->section, &anchor) ||
-      !ew_cut_find(shop->book, cut->recording_id, &anchor, cut->from_row + (gint64)cut->skip,
-                   (gint64)frames->rows, place, NULL))
-    return FALSE;
+      !ew_cut_find(shop->book, cut->recording_id, &anchor, cut->from_row,
+                   cut->until_row - cut->from_row, place, NULL))
+    return NULL;
   place->sensors = cut->sensors;
-  g_autoptr(ew_frames) there = ew_cut_frames(shop->book, cut->recording_id, place, NULL);
-  return there && is_same(frames, there);
+  return ew_cut_frames(shop->book, cut->recording_id, place, NULL);
+}
+
+/* What it is reduced from; *once: where the stream has these very rows, so that they are not stored a second time. What was held
+ * is read back first: only what gives the very figures again counts. NULL: there are none. */
+static struct ew_frames *rows_of(struct ew_pull_shop *shop, struct ew_pull_cut *cut,
+                                 struct ew_cut_place *place, gboolean *once) {
+  g_autoptr(ew_frames) there = stored_rows(shop, cut, place);
+  *once = there != NULL;
+  if (!cut->rows)
+    return g_steal_pointer(&there);
+  struct ew_frames *seen = frames_of(cut);
+  *once = there && is_same(seen, there);
+  return seen;
 }
 
 /* What a pull is added with: what the session began with, then what was said since. NULL-terminated; borrows. */
@@ -249,14 +279,17 @@ static void reduce(struct ew_pull_shop *shop, struct ew_pull_cut *cut) {
     say_none(shop, cut, ew_message_plain(&cannot_store));
     return;
   }
-  g_autoptr(ew_frames) frames = frames_of(cut);
   struct ew_cut_place place;
-  gboolean once = place_of(shop, cut, frames, &place);
+  gboolean once;
+  g_autoptr(ew_frames) frames = rows_of(shop, cut, &place, &once);
+  if (!frames) {
+    say_none(shop, cut, ew_message_plain(&rows_lost));
+    return;
+  }
   g_autofree char *name =
       ew_exact("live %" G_GINT64_FORMAT ", %.1f to %.1f s%s%s%s", cut->recording_id, cut->from_s,
                cut->to_s, cut->cut_short ? ", cut short (" : "",
                cut->cut_short ? cut->cut_short : "", cut->cut_short ? ")" : "");
-  g_autoptr(GBytes) bytes = ew_frames_text(frames);
   struct ew_add_options options = shop->options;
   options.name = name;
   g_autoptr(GPtrArray) sets = sets_of(shop, cut);
@@ -266,7 +299,7 @@ static void reduce(struct ew_pull_shop *shop, struct ew_pull_cut *cut) {
                             cut->near_json,    frames,      once ? &place : NULL};
   options.cut = &link;
   if (!ew_desk_open(&desk, shop->book, &problem) ||
-      !ew_add_bytes(&desk, bytes, name, &options, &added, &problem)) {
+      !ew_add_cut(&desk, name, &options, &added, &problem)) {
     say_none(shop, cut, of_error(problem));
     ew_desk_clear(&desk);
     return;
@@ -294,7 +327,7 @@ static gpointer work(gpointer user) {
   struct ew_pull_shop *shop = user;
   for (;;) {
     struct ew_pull_cut *cut = g_async_queue_pop(shop->queue);
-    gboolean last = cut->rows == NULL;
+    gboolean last = cut->store == NULL;
     if (!last)
       finish(shop, cut);
     cut_free(cut);
@@ -365,7 +398,10 @@ struct ew_pull_shop *ew_pull_shop_open(const char *book_path, const struct ew_ad
   return shop;
 }
 
+/* Pulls that come faster than they are reduced wait without their rows: the stream has them. */
 void ew_pull_shop_push(struct ew_pull_shop *shop, struct ew_pull_cut *cut) {
+  if (g_async_queue_length(shop->queue) >= WAITING_MOST)
+    g_clear_pointer(&cut->rows, g_array_unref);
   ew_store_cut_begins(cut->store, cut->section);
   g_async_queue_push(shop->queue, cut);
 }

@@ -12,10 +12,11 @@ struct ew_pull_cut {
   gint64 until_row;           /* so many rows of it had come when the pull ended */
   gint64 recording_id;        /* of that stream; set by the shop */
   char **headings;            /* owned */
-  GArray *rows;               /* double, calibrated; owned */
-  gint64 from_row;            /* which row of the stream the first of them was, from 0 */
-  const char *sensors;        /* YAML: how raw became these figures; NULL: as sent. The session's */
-  gsize columns, skip;        /* skip: rows at the begin that are too old to belong to it */
+  GArray *rows; /* double, calibrated; owned. NULL: too many to be held: they are in the stream */
+  gint64 from_row; /* which row of the stream its first one was, from 0; it ends before until_row */
+  gsize skip;      /* of `rows`: those at the begin that are too old to belong to it */
+  const char *sensors; /* YAML: how raw became these figures; NULL: as sent. The session's */
+  gsize columns;
   double from_s, to_s, ended_s; /* ended_s: monotonic, when the end was seen */
   const char *cut_short;        /* what ended it before its end was seen, a key; NULL. Static */
   ew_message *not_armed;        /* why it is not judged; NULL: armed. Owned */

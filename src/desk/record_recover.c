@@ -82,8 +82,7 @@ static GArray *add_rest(struct ew_book *book, struct ew_desk *desk,
       .stamp_s = ew_instant(stream->last_stored_at ? stream->last_stored_at : stream->began_at),
       .doubt = doubt};
   struct ew_added added;
-  g_autoptr(GBytes) bytes = ew_frames_text(cut->frames);
-  if (!ew_add_bytes(desk, bytes, name, &options, &added, error))
+  if (!ew_add_cut(desk, name, &options, &added, error))
     return NULL;
   GArray *pulls = g_array_ref(added.pull_ids);
   ew_added_clear(&added);

@@ -41,6 +41,8 @@ struct ew_feed {
   gint64 ring_from;      /* which row of its section its first one is, from 0 */
   guint64 rows;
   GArray *ring; /* double: the last rows, for the next cut */
+  gboolean
+      ring_over; /* the pull under way is too long to be held: ring_from is where it began, and the ring is empty */
   double last_s, period_s;
   double arrival_s, burst_s; /* burst: longest wait for news, outages left out */
   struct ew_freshness fresh; /* of its rows, for the rhythm of one that sends in batches */

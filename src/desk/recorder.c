@@ -266,7 +266,9 @@ static gboolean free_name(struct ew_book *book, const char *name, gint64 *versio
 
 static gboolean keep_like(const struct ew_desk *desk, const struct ew_recording_row *row,
                           const char *name, const char *who, char **yaml, GError **error) {
-  g_autoptr(GBytes) bytes = ew_recording_file(row);
+  g_autoptr(GBytes) bytes = ew_recording_file(row, error);
+  if (!bytes)
+    return FALSE;
   gsize size;
   const void *data = g_bytes_get_data(bytes, &size);
   struct ew_table_layout *layout = ew_table_look(data, size, row->name, error);

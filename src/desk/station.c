@@ -250,7 +250,11 @@ static gboolean take_file(const struct ew_desk *desk, const ew_calibrated *calib
   struct ew_recording_row row = {0};
   if (!ew_recording_get(desk->book, id, &row, error))
     return FALSE;
-  g_autoptr(GBytes) file = ew_recording_file(&row);
+  g_autoptr(GBytes) file = ew_recording_file(&row, error);
+  if (!file) {
+    ew_recording_row_clear(&row);
+    return FALSE;
+  }
   gsize size;
   const void *bytes = g_bytes_get_data(file, &size);
   struct ew_table *table = ew_table_read_bytes(bytes, size, row.name, NULL);
@@ -311,7 +315,10 @@ static void take_frames(const ew_calibrated *calibration, gint64 id, char **head
     memcpy(rows + columns, rows, columns * sizeof *rows);
     rows[columns] += 0.001;
   }
-  ew_frames frames = {headings, values->len / columns, columns, (double *)(void *)values->data};
+  ew_frames frames = {.headings = headings,
+                      .rows = values->len / columns,
+                      .columns = columns,
+                      .values = (double *)(void *)values->data};
   double zero_s = values->len ? frames.values[0] : (double)NAN;
   struct ew_table *table = frames.rows > 1 ? ew_frames_table(&frames, "station", NULL) : NULL;
   struct ew_series *series = table ? ew_series_from_table(table, "station", NULL, NAN, NULL) : NULL;

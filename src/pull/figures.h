@@ -9,5 +9,5 @@
 char *ew_figures_digest(const void *bytes, gsize size, const char *name);
 /* The same of a table that was read. */
 char *ew_figures_digest_table(const struct ew_table *table);
-/* The same of rows at hand: that of their text. */
-char *ew_figures_digest_frames(const struct ew_frames *frames);
+/* The same of rows at hand: that of their text. NULL: there is none, or with *error they could not be read. */
+char *ew_figures_digest_frames(const struct ew_frames *frames, GError **error);

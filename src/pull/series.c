@@ -340,6 +340,13 @@ static struct ew_series *understand(struct ew_table *table, const char *name,
     ew_series_free(series);
     return NULL;
   }
+  g_autofree gboolean *wanted = g_new0(gboolean, series->channels_count + 1);
+  for (guint c = 0; c < series->channels_count; c++)
+    wanted[c] = series->channels[c].channel < EW_CHANNELS_COUNT;
+  if (!ew_table_fill(table, wanted, error)) {
+    ew_series_free(series);
+    return NULL;
+  }
   ew_series_join_dates(series, table);
   settle_rivals(series, claims);
   for (guint c = 0; c < series->channels_count; c++)

@@ -414,10 +414,10 @@ static gboolean do_recording(struct world *w, GError **error) {
 static gboolean do_cut(struct world *w, GError **error) {
   char *headings[] = {(char *)"Time [s]", (char *)"Oil pressure [bar]", NULL};
   double values[] = {0, 3.1, 0.1, 3.2};
-  const struct ew_frames frames = {headings, 2, 2, values};
+  const struct ew_frames frames = {.headings = headings, .rows = 2, .columns = 2, .values = values};
   const struct ew_cut_place place = {.block = 0, .rows = 2};
   struct ew_new_cut cut = {.to_s = 0.1, .frames = &frames, .place = &place};
-  g_autoptr(GBytes) text = ew_frames_text(&frames);
+  g_autoptr(GBytes) text = ew_frames_text(&frames, NULL);
   return ew_sql_number(w->port, &cut.recording_id, error, "SELECT max(recording_id) FROM stream",
                        "") &&
          keep_file(w, text, &cut, error);
@@ -572,7 +572,7 @@ static void cut_has_its_rows(struct world *w) {
   assert_true(ew_recording_get(w->book, id, &row, NULL));
   assert_true(row.frames && !row.bytes && row.frames->rows == 2 && row.frames->columns == 2);
   assert_true(row.frames->values[2] == 0.1 && row.frames->values[3] == 3.2);
-  g_autoptr(GBytes) file = ew_recording_file(&row);
+  g_autoptr(GBytes) file = ew_recording_file(&row, NULL);
   g_autofree char *digest = g_compute_checksum_for_bytes(G_CHECKSUM_SHA256, file);
   assert_string_equal(digest, row.sha256);
   ew_recording_row_clear(&row);

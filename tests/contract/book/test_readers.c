@@ -289,8 +289,8 @@ static void same_recordings(struct ew_book *a, struct ew_book *b) {
   for (gint64 id = 1; id <= 3; id++) {
     struct ew_recording_row here, there;
     assert_true(ew_recording_get(a, id, &here, NULL) && ew_recording_get(b, id, &there, NULL));
-    g_autoptr(GBytes) x = ew_recording_file(&here);
-    g_autoptr(GBytes) y = ew_recording_file(&there);
+    g_autoptr(GBytes) x = ew_recording_file(&here, NULL);
+    g_autoptr(GBytes) y = ew_recording_file(&there, NULL);
     assert_true(x && y && g_bytes_equal(x, y));
     ew_recording_row_clear(&here);
     ew_recording_row_clear(&there);

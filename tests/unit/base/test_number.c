@@ -99,6 +99,34 @@ static void shortest_writing_reads_back(void **state) {
   }
 }
 
+/* The way for figures of few decimals writes what the C library's %.15g writes. */
+static void few_decimals_are_written_as_the_library_does(void **state) {
+  (void)state;
+  char buffer[EW_NUMBER_SIZE], other[EW_NUMBER_SIZE];
+  static const double edges[] = {1e-4,      1.2e-4,   0.99999,  0.000099999,  999999999.99999,
+                                 1e9 + 0.5, -0.00015, 12.50001, 123456.78901, 0.30000000000000004,
+                                 5e-324,    -7.25};
+  g_autoptr(GRand) random = g_rand_new_with_seed(11);
+  for (int i = 0; i < 300000; i++) {
+    int decimals = g_rand_int_range(random, 0, 8), size = g_rand_int_range(random, 1, 10);
+    double value = i < (int)G_N_ELEMENTS(edges)
+                       ? edges[i]
+                       : (g_rand_boolean(random) ? -1 : 1) *
+                             rint(g_rand_double_range(random, 0, pow(10, size))) /
+                             pow(10, decimals);
+    if (value == floor(value))
+      continue;
+    for (int digits = 15; digits <= 17; digits++) {
+      char format[8];
+      g_snprintf(format, sizeof format, "%%.%dg", digits);
+      g_ascii_formatd(other, sizeof other, format, value);
+      if (g_ascii_strtod(other, NULL) == value)
+        break;
+    }
+    expect(strcmp(ew_number_write(value, buffer), other) == 0, other, "%s", buffer);
+  }
+}
+
 /* GUM (JCGM 100:2008) 7.2.6: at most two significant digits of the uncertainty. */
 static void rounding_to_what_it_deserves(void **state) {
   (void)state;
@@ -142,9 +170,11 @@ static void fixed_and_thousands(void **state) {
 }
 
 int main(void) {
-  const struct CMUnitTest tests[] = {
-      cmocka_unit_test(whole_texts), cmocka_unit_test(same_bits_as_strtod),
-      cmocka_unit_test(shortest_writing_reads_back), cmocka_unit_test(rounding_to_what_it_deserves),
-      cmocka_unit_test(fixed_and_thousands)};
+  const struct CMUnitTest tests[] = {cmocka_unit_test(whole_texts),
+                                     cmocka_unit_test(same_bits_as_strtod),
+                                     cmocka_unit_test(shortest_writing_reads_back),
+                                     cmocka_unit_test(rounding_to_what_it_deserves),
+                                     cmocka_unit_test(few_decimals_are_written_as_the_library_does),
+                                     cmocka_unit_test(fixed_and_thousands)};
   return cmocka_run_group_tests(tests, NULL, NULL);
 }

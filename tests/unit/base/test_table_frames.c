@@ -32,11 +32,18 @@ static struct ew_frames *frames_of(const char *const *headings, gsize rows) {
 
 static void assert_same(struct ew_frames *f) {
   g_autoptr(GError) error = NULL;
-  g_autoptr(GBytes) text = ew_frames_text(f);
+  g_autoptr(GBytes) text = ew_frames_text(f, NULL);
   struct ew_table *direct = ew_frames_table(f, "run", &error);
   struct ew_table *read =
       ew_table_read_bytes(g_bytes_get_data(text, NULL), g_bytes_get_size(text), "run", &error);
   assert_null(error);
+  g_autofree char *digest = g_compute_checksum_for_bytes(G_CHECKSUM_SHA256, text),
+                  *streamed = ew_frames_digest(f, NULL);
+  assert_string_equal(digest, streamed);
+  g_autofree gboolean *all = g_new(gboolean, f->columns);
+  for (gsize c = 0; c < f->columns; c++)
+    all[c] = TRUE;
+  assert_true(ew_table_fill(direct, all, &error));
   assert_int_equal(direct->rows, read->rows);
   assert_int_equal(direct->layout->columns->len, read->layout->columns->len);
   assert_int_equal(direct->layout->delimiter, read->layout->delimiter);

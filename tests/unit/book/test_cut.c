@@ -4,6 +4,7 @@
 #include "book/figures.h"
 #include "pull/figures.h"
 #include "shop.h"
+#include <math.h>
 
 #define SENSORS                                                                                    \
   "sensors:\n  - {channel: AI 1, name: Torque, unit: N·m, kind: linear, gain: 40.5, offset: "     \
@@ -41,8 +42,8 @@ static GArray *raw_rows(guint lead, gboolean volts) {
   return rows;
 }
 
-/* Stored in blocks of 1, 2, 3, ... 40, 1, 2, ... rows: the id of the stream; *anchor: its end. */
-static gint64 keep_stream(struct ew_book *book, const GArray *rows, gboolean volts,
+/* Stored in blocks of 1, 2, 3, ... 40, 1, 2, ... times `each` rows: the id of the stream; *anchor: its end. */
+static gint64 keep_blocks(struct ew_book *book, const GArray *rows, gboolean volts, gsize each,
                           struct ew_cut_anchor *anchor) {
   struct ew_stream_facts facts = {0,
                                   "bench",
@@ -57,7 +58,7 @@ static gint64 keep_stream(struct ew_book *book, const GArray *rows, gboolean vol
   struct ew_live_part part = {.facts = &facts, .columns = COLUMNS};
   for (gsize block = 1; at < count; at += part.rows, block = block % 40 + 1) {
     part.values = values + at * COLUMNS;
-    part.rows = MIN(block, count - at);
+    part.rows = MIN(block * each, count - at);
     part.end = at + part.rows == count ? "ended" : NULL;
     expect(ew_keep_live(book, &part, 1, NULL, 0, &error), "stream", "%s", error->message);
     part.id = part.kept_id;
@@ -65,6 +66,11 @@ static gint64 keep_stream(struct ew_book *book, const GArray *rows, gboolean vol
   }
   *anchor = (struct ew_cut_anchor){part.sequence, (gint64)count};
   return part.id;
+}
+
+static gint64 keep_stream(struct ew_book *book, const GArray *rows, gboolean volts,
+                          struct ew_cut_anchor *anchor) {
+  return keep_blocks(book, rows, volts, 1, anchor);
 }
 
 static struct ew_frames *file_frames(const GArray *rows, gsize from, gboolean volts) {
@@ -96,13 +102,13 @@ static gint64 keep_cut(struct ew_book *book, gint64 stream_id, const struct ew_f
                        const struct ew_cut_place *place, char **digest) {
   struct facts *f = facts_new();
   g_autoptr(GError) error = NULL;
-  g_autoptr(GBytes) text = ew_frames_text(frames);
+  g_autoptr(GBytes) text = ew_frames_text(frames, NULL);
   struct ew_processed *p = place ? ew_process_frames(frames, "live", NULL, &f->reduce, &error)
                                  : ew_process(g_bytes_get_data(text, NULL), g_bytes_get_size(text),
                                               "live", NULL, &f->reduce, &error);
   expect(p && p->curves->len == 1, "a pull", "%s", error ? error->message : "none");
   g_autofree char *sha256 = g_compute_checksum_for_bytes(G_CHECKSUM_SHA256, text),
-                  *figures = ew_figures_digest_frames(frames),
+                  *figures = ew_figures_digest_frames(frames, NULL),
                   *method = ew_fields_write_yaml(&ew_method_fields, &f->method),
                   *cell = ew_fields_write_yaml(&ew_bench_fields, &f->bench);
   GBytes *bytes = ew_curve_to_bytes(curve_of(p, 0));
@@ -174,7 +180,7 @@ static void the_rows_of_the_session_are_the_pull(void **state) {
     struct ew_recording_row a, b;
     assert_true(ew_recording_get(book, id, &a, NULL) && ew_recording_get(files, file_id, &b, NULL));
     assert_true(a.frames && !a.bytes && b.bytes && !b.frames);
-    g_autoptr(GBytes) file = ew_recording_file(&a);
+    g_autoptr(GBytes) file = ew_recording_file(&a, NULL);
     assert_true(g_bytes_equal(file, b.bytes));
     assert_string_equal(a.sha256, b.sha256);
     assert_true(a.rows == b.rows && a.channels == b.channels);
@@ -331,6 +337,62 @@ static void a_known_file_keeps_its_bytes(void **state) {
   shop_clear(&s);
 }
 
+/* More figures than are held in memory: read from the stream each time, and the same in every way that they are asked for. */
+static void a_long_one_is_read_where_it_stands(void **state) {
+  (void)state;
+  const gsize count = 160000, from = 33;
+  struct shop s = shop_new();
+  struct ew_book *book = open_book(s.path, TRUE);
+  g_autoptr(GArray) rows = g_array_new(FALSE, FALSE, sizeof(double));
+  for (gsize i = 0; i < count * COLUMNS; i++) {
+    double value = i % COLUMNS == 0 ? (double)(i / COLUMNS) / 1000
+                   : i % 1013 == 1  ? (double)NAN
+                                    : (double)(i * 7 % 1009) / 101;
+    g_array_append_val(rows, value);
+  }
+  struct ew_cut_anchor anchor;
+  gint64 id = keep_blocks(book, rows, TRUE, 50, &anchor);
+  g_autoptr(ew_frames) held = file_frames(rows, from, TRUE);
+  struct ew_cut_place place;
+  assert_true(ew_cut_find(book, id, &anchor, from, (gint64)held->rows, &place, NULL));
+  place.sensors = SENSORS;
+  g_autoptr(ew_frames) read = ew_cut_frames(book, id, &place, NULL);
+  assert_true(read && !read->values && read->rows == held->rows && held->values);
+  g_autoptr(GBytes) a = ew_frames_text(held, NULL);
+  g_autoptr(GBytes) b = ew_frames_text(read, NULL);
+  assert_true(g_bytes_equal(a, b));
+  g_autofree char *whole = g_compute_checksum_for_bytes(G_CHECKSUM_SHA256, a),
+                  *digest = ew_frames_digest(read, NULL),
+                  *figures = ew_figures_digest_frames(read, NULL),
+                  *in_file = ew_figures_digest(g_bytes_get_data(a, NULL), g_bytes_get_size(a), "");
+  assert_string_equal(digest, whole);
+  assert_string_equal(figures, in_file);
+  gboolean wanted[COLUMNS] = {TRUE, FALSE, TRUE};
+  struct ew_table *t = ew_frames_table(read, "long", NULL);
+  assert_true(ew_table_fill(t, wanted, NULL) && t->columns[0] && !t->columns[1] && t->columns[2]);
+  for (gsize r = 0; r < held->rows; r++)
+    assert_true(t->columns[0][r] == held->values[r * COLUMNS] &&
+                (t->columns[2][r] == held->values[r * COLUMNS + 2] ||
+                 (isnan(t->columns[2][r]) && isnan(held->values[r * COLUMNS + 2]))));
+  ew_table_free(t);
+  /* what goes while it is read is missed each time, not only at first */
+  run_sql(s.path, "DELETE FROM stream_block WHERE sequence = 50");
+  g_autoptr(GError) error = NULL;
+  assert_null(ew_frames_digest(read, &error));
+  assert_non_null(strstr(error->message, "does not have the"));
+  g_clear_error(&error);
+  assert_null(ew_figures_digest_frames(read, &error));
+  assert_non_null(error);
+  g_clear_error(&error);
+  assert_null(ew_frames_table(read, "long", &error));
+  assert_non_null(error);
+  g_clear_error(&error);
+  assert_null(ew_cut_frames(book, id, &place, &error));
+  g_clear_pointer(&read, ew_frames_free);
+  ew_book_close(book);
+  shop_clear(&s);
+}
+
 int main(void) {
   const struct CMUnitTest tests[] = {
       cmocka_unit_test(the_rows_of_the_session_are_the_pull),
@@ -338,6 +400,7 @@ int main(void) {
       cmocka_unit_test(a_book_that_was_changed_says_so),
       cmocka_unit_test(rows_may_be_shared),
       cmocka_unit_test(a_known_file_keeps_its_bytes),
+      cmocka_unit_test(a_long_one_is_read_where_it_stands),
   };
   return cmocka_run_group_tests(tests, NULL, NULL);
 }

@@ -1,7 +1,12 @@
-/* What is run next: of the candidates that an evolution on the surrogates' means finds, and another on means with a band to the better,
- * the ones that add most to the volume of the front, times the chance that they are within the limits; one after the other, each taken to
- * come out at its mean for those after it, so that their bands shrink where it is and a batch does not huddle (sources: rounds.h,
- * surrogate.h).
+/* What is run next: of the candidates that an evolution on the surrogates' means finds, and another that counts their bands too, the ones
+ * that promise most, times the chance that they are within the limits; one after the other, each taken to come out at its mean for those
+ * after it, so that their bands shrink where it is and a batch does not huddle (sources: rounds.h, surrogate.h).
+ *
+ * Several things wanted: a promise is the volume that the hopeful figures (mean and one band to the better) add to the front, and the second
+ * evolution is on those. One thing: it is the improvement that is expected of the figure, by the doubt of its mean (the noise of a run would
+ * promise something of a copy, too), and the second evolution has mean and band for two goals. What is expected rises with either, so the
+ * best lies on their front; and a front does not gather in one hollow, as a search for the one hopeful figure does. The first place of a
+ * batch of several is for the best mean, so that each round comes nearer to the best of what is known, however much is still unknown.
  *
  * Costs: the first evolution glances at GENERATIONS x POPULATION means, each linear in the n designs that were learned from; the second at
  * half as many bands, each n², and for fewer generations beyond HOPE_DESIGNS of them; taking a batch of m measures 2 POPULATION volumes and
@@ -10,6 +15,7 @@
 #include "search/rounds_parts.h"
 #include "search/space.h"
 #include <gsl/gsl_cdf.h>
+#include <gsl/gsl_randist.h>
 #include <math.h>
 #include <string.h>
 
@@ -24,36 +30,54 @@ static gboolean is_wanted(const struct ew_rounds *s, int figure) {
   return wanted;
 }
 
-/* What evolution is asked with: a glance at means, and where hope counts at bands too. A goal then is what it may come to. */
-static void glance(const struct ew_rounds *s, const double *point, gboolean hope, double *figure,
+/* What evolution is asked with: a glance at means, and at the bands of what is wanted unless that is NULL. */
+static void glance(const struct ew_rounds *s, const double *point, double *means, double *bands,
                    double *worse) {
   double snapped[EW_AXES_MOST], row[EW_AXES_MOST * EW_PLACES_MOST];
-  double means[EW_FIGURES_MOST] = {0}, bands[EW_FIGURES_MOST] = {0};
   ew_axes_snap(s->ask->axis, s->ask->axes, point, snapped);
   ew_rounds_row(s->ask, snapped, row);
   for (int k = 0; k < s->ask->figures; k++)
     if (s->found->surrogate[k])
       ew_surrogate_glance(s->found->surrogate[k], row, &means[k],
-                          hope && is_wanted(s, k) ? &bands[k] : NULL);
-  for (int g = 0; g < s->ask->goals; g++) {
-    int k = s->ask->goal[g].figure;
-    figure[g] = ew_goal_turned(&s->ask->goal[g], means[k]) - bands[k];
-  }
+                          bands && is_wanted(s, k) ? &bands[k] : NULL);
   *worse = ew_rounds_beyond(s, means);
   if (!ew_rounds_may_be(s, snapped))
     *worse += 10; /* ten spans beyond: worse than any that may be built */
 }
 
 static void judge(const double *point, double *figure, double *worse, gpointer data) {
-  glance(data, point, FALSE, figure, worse);
+  const struct ew_rounds *s = data;
+  double means[EW_FIGURES_MOST] = {0};
+  glance(s, point, means, NULL, worse);
+  for (int g = 0; g < s->ask->goals; g++)
+    figure[g] = ew_goal_turned(&s->ask->goal[g], means[s->ask->goal[g].figure]);
 }
+
+/* A goal then is what it may come to. */
 static void judge_hope(const double *point, double *figure, double *worse, gpointer data) {
-  glance(data, point, TRUE, figure, worse);
+  const struct ew_rounds *s = data;
+  double means[EW_FIGURES_MOST] = {0}, bands[EW_FIGURES_MOST] = {0};
+  glance(s, point, means, bands, worse);
+  for (int g = 0; g < s->ask->goals; g++) {
+    int k = s->ask->goal[g].figure;
+    figure[g] = ew_goal_turned(&s->ask->goal[g], means[k]) - bands[k];
+  }
+}
+
+/* One thing is wanted: its mean, and how little is known of it. */
+static void judge_both(const double *point, double *figure, double *worse, gpointer data) {
+  const struct ew_rounds *s = data;
+  double means[EW_FIGURES_MOST] = {0}, bands[EW_FIGURES_MOST] = {0};
+  int k = s->ask->goal[0].figure;
+  glance(s, point, means, bands, worse);
+  figure[0] = ew_goal_turned(&s->ask->goal[0], means[k]);
+  figure[1] = -bands[k];
 }
 
 struct promise {
   double point[EW_AXES_MOST];
   double mean[EW_GOALS_MOST], hopeful[EW_GOALS_MOST]; /* turned */
+  double doubt;                                       /* of the mean of the one thing */
   double chance;                                      /* of being within the limits */
   double gain;
   int chosen; /* how many were chosen when its figures were worked out */
@@ -73,9 +97,18 @@ static double chance_within(const struct ew_rounds *s, const double *point) {
   return chance;
 }
 
+static double doubt_of(const struct ew_rounds *s, const double *point, int figure) {
+  double row[EW_AXES_MOST * EW_PLACES_MOST];
+  if (!s->found->surrogate[figure])
+    return 0;
+  ew_rounds_row(s->ask, point, row);
+  return ew_surrogate_doubt(s->found->surrogate[figure], row);
+}
+
 static void fill_promise(const struct ew_rounds *s, const double *point, struct promise *p) {
   memcpy(p->point, point, sizeof(double) * (gsize)s->ask->axes);
   p->chance = chance_within(s, point);
+  p->doubt = s->ask->goals == 1 ? doubt_of(s, point, s->ask->goal[0].figure) : 0;
   for (int g = 0; g < s->ask->goals; g++) {
     double mean = 0, band = 0;
     ew_rounds_believe(s->ask, s->found, point, s->ask->goal[g].figure, &mean, &band);
@@ -89,6 +122,7 @@ struct board {
   double *figure; /* turned, count x goals */
   int count, goals;
   double corner[EW_GOALS_MOST];
+  gboolean by_means; /* one goal: what is not known of it counts nothing */
 };
 
 static void board_add(struct board *b, const double *turned_figures) {
@@ -115,7 +149,20 @@ static void board_begin(const struct ew_rounds *s, struct board *b) {
   }
 }
 
+/* By how much a normal figure is expected to be below the best so far, what is above it counting nothing. */
+static double expected_improvement(double mean, double doubt, double best) {
+  if (!(doubt > 0))
+    return fmax(best - mean, 0);
+  double z = (best - mean) / doubt;
+  return (best - mean) * gsl_cdf_ugaussian_P(z) + doubt * gsl_ran_ugaussian_pdf(z);
+}
+
+/* before: volume of the board, which of one goal is how far the best is below the corner (0: none is within the limits, the worst that
+ * ran is what counts then). */
 static double gain_of(struct board *b, const struct promise *p, double before) {
+  if (b->goals == 1)
+    return p->chance *
+           expected_improvement(p->mean[0], b->by_means ? 0 : p->doubt, b->corner[0] - before);
   board_add(b, p->hopeful);
   double gain = ew_front_volume(b->figure, b->count, b->goals, b->corner) - before;
   b->count--;
@@ -181,7 +228,12 @@ static int take_best(const struct ew_rounds *s, struct ew_search_found *with, GA
                      struct board *b, double *chosen, int n) {
   struct ew_rounds believing = *s;
   believing.found = with;
+  b->by_means = n == 0 && s->ask->batch > 1;
   guint best = best_promise(&believing, promises, b, chosen, n);
+  if (best == promises->len && b->by_means) { /* no mean is better than what was run */
+    b->by_means = FALSE;
+    best = best_promise(&believing, promises, b, chosen, n);
+  }
   if (best == promises->len)
     return n;
   const struct promise *p = &g_array_index(promises, struct promise, best);
@@ -234,7 +286,7 @@ int ew_rounds_choose(struct ew_rounds *s, int round, double *chosen) {
   g_autofree double *start = g_new(double, POPULATION *(gsize)a->axes);
   g_autofree double *points = g_new(double, POPULATION *(gsize)a->axes);
   g_autofree double *hope = g_new(double, POPULATION *(gsize)a->axes);
-  g_autofree double *figures = g_new(double, POPULATION *(gsize)a->goals);
+  g_autofree double *figures = g_new(double, POPULATION *(gsize)MAX(a->goals, 2));
   g_autofree double *worse = g_new(double, POPULATION);
   struct ew_evolve evolve = {.dimensions = a->axes,
                              .goals = a->goals,
@@ -252,8 +304,9 @@ int ew_rounds_choose(struct ew_rounds *s, int round, double *chosen) {
   evolve.generations =
       (int)MAX(1, (gint64)GENERATIONS / 2 * HOPE_DESIGNS * HOPE_DESIGNS / (designs * designs));
   evolve.start = points;
-  evolve.starts = POPULATION;
-  evolve.judge = judge_hope;
+  evolve.starts = a->goals == 1 ? POPULATION / 2 : POPULATION; /* the rest is even */
+  evolve.goals = MAX(a->goals, 2);
+  evolve.judge = a->goals == 1 ? judge_both : judge_hope;
   ew_evolve_run(&evolve, hope, figures, worse);
   add_promises(s, hope, worse, promises);
   return take_batch(s, promises, chosen);

@@ -4,7 +4,7 @@
  *   2  level = 1' R⁻¹ y / 1' R⁻¹ 1;  s² = (y - level)' R⁻¹ (y - level) / (n - 1)
  *   3  log likelihood = -(n - 1)/2 log s² - sum log L_ii - 1/2 log 1' R⁻¹ 1 + constant, restricted to contrasts
  *   4  mean(x) = level + r' R⁻¹ (y - level)
- *   5  band²(x) = t² s² (1 + noise - r' R⁻¹ r + (1 - 1' R⁻¹ r)² / 1' R⁻¹ 1)
+ *   5  band²(x) = t² s² (1 + noise - r' R⁻¹ r + (1 - 1' R⁻¹ r)² / 1' R⁻¹ 1); doubt²(x): the same without noise
  *   6  t² = sum e_i² / sum band_i² over the designs, e_i what each misses when it is left out, band_i as step 5 then has it without t */
 #include "search/process.h"
 #include "base/elementary.h"
@@ -171,7 +171,8 @@ double ew_process_mean(const struct ew_process *p, const double *x) {
   return sum;
 }
 
-double ew_process_band(const struct ew_process *p, const double *x) {
+/* Step 5 with this much noise, over t² s². */
+static double share_at(const struct ew_process *p, const double *x, double noise) {
   gsl_vector *r = gsl_vector_alloc((gsize)p->n);
   double own = 0, ones = 0;
   for (int i = 0; i < p->n; i++) {
@@ -182,8 +183,16 @@ double ew_process_band(const struct ew_process *p, const double *x) {
   gsl_blas_dtrsv(CblasLower, CblasNoTrans, CblasNonUnit, p->l, r);
   gsl_blas_ddot(r, r, &own);
   gsl_vector_free(r);
-  double share = 1 + p->noise - own + (1 - ones) * (1 - ones) / p->one_r_one;
-  return p->trust * sqrt(p->s2 * MAX(share, 0));
+  double share = 1 + noise - own + (1 - ones) * (1 - ones) / p->one_r_one;
+  return MAX(share, 0);
+}
+
+double ew_process_band(const struct ew_process *p, const double *x) {
+  return p->trust * sqrt(p->s2 * share_at(p, x, p->noise));
+}
+
+double ew_process_doubt(const struct ew_process *p, const double *x) {
+  return p->trust * sqrt(p->s2 * share_at(p, x, 0));
 }
 
 /* L of one row more: what was decomposed stays. */

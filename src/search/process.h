@@ -25,5 +25,7 @@ void ew_process_left_out(const struct ew_process *process, double *miss, double 
 double ew_process_trust(const struct ew_process *process);
 double ew_process_mean(const struct ew_process *process, const double *x);
 double ew_process_band(const struct ew_process *process, const double *x);
+/* The band without the noise of a run. */
+double ew_process_doubt(const struct ew_process *process, const double *x);
 /* One design more, taken to come out at y; level, s², lengths and noise stay. n². */
 struct ew_process *ew_process_with(const struct ew_process *process, const double *x, double y);

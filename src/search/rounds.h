@@ -3,10 +3,11 @@
  *
  *   first designs, even -> run -> [learn a surrogate a figure -> front of the surrogates -> choose a batch -> run] x rounds -> front
  *
- * Chosen are those whose hopeful figures (mean and one band to the better) add most to the volume of the front, times the chance
- * that they are within the limits (constrained improvement: M. Schonlau, W. J. Welch, D. R. Jones, IMS Lecture Notes 34 (1998),
- * 11-25; by volume: M. Emmerich, 2005), one after the other, each taken to come out at its mean for those after it (surrogate.h). Where nothing
- * promises anything, even designs go on.
+ * Where one thing is wanted, those are chosen of which most improvement is expected (D. R. Jones, M. Schonlau, W. J. Welch, J. Global
+ * Optim. 13 (1998), 455-492), times the chance that they are within the limits; where several are, those whose hopeful figures (mean and one
+ * band to the better) add most to the volume of the front, times the same chance (constrained improvement: M. Schonlau, W. J. Welch, D. R.
+ * Jones, IMS Lecture Notes 34 (1998), 11-25; by volume: M. Emmerich, 2005). One after the other, each taken to come out at its mean for those
+ * after it (surrogate.h). Where nothing promises anything, even designs go on.
  *
  * The same question and seed give the same designs, run for run, whoever runs them; so a search that was stopped is asked
  * again, and what was run is taken from where the runner keeps it.

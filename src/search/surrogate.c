@@ -332,35 +332,42 @@ void ew_surrogate_weigh(struct ew_surrogate *s, int even) {
 
 /* ---- asked ---- */
 
-/* Of every step-th member; band NULL: not asked for. */
+typedef double (*width_of)(const struct ew_process *p, const double *x);
+
+/* Of every step-th member; width NULL: none asked for, and *wide is 0. */
 static void ask_members(const struct ew_surrogate *s, const double *x, int step, double *mean,
-                        double *band) {
+                        width_of width, double *wide) {
   double own[EW_SURROGATE_MEMBERS], average = 0, square = 0;
   int n = (s->members + step - 1) / step;
   for (int m = 0; m < n; m++) {
     const struct ew_process *p = s->member[m * step];
     own[m] = ew_process_mean(p, x);
     average += own[m] / n;
-    double width = band ? ew_process_band(p, x) : 0;
-    square += width * width / n;
+    double w = width ? width(p, x) : 0;
+    square += w * w / n;
   }
   for (int m = 0; m < n; m++)
     square += (own[m] - average) * (own[m] - average) / n;
   *mean = s->mean + s->spread * average;
-  if (band)
-    *band = s->t * s->spread * sqrt(square);
+  *wide = width ? s->t * s->spread * sqrt(square) : 0;
 }
 
 double ew_surrogate_mean(const struct ew_surrogate *s, const double *x) {
-  double mean;
-  ask_members(s, x, 1, &mean, NULL);
+  double mean, none;
+  ask_members(s, x, 1, &mean, NULL, &none);
   return mean;
 }
 
 double ew_surrogate_band(const struct ew_surrogate *s, const double *x) {
   double mean, band;
-  ask_members(s, x, 1, &mean, &band);
+  ask_members(s, x, 1, &mean, ew_process_band, &band);
   return band;
+}
+
+double ew_surrogate_doubt(const struct ew_surrogate *s, const double *x) {
+  double mean, doubt;
+  ask_members(s, x, 1, &mean, ew_process_doubt, &doubt);
+  return doubt;
 }
 
 double ew_surrogate_told(const struct ew_surrogate *s, const double *x) {
@@ -369,7 +376,8 @@ double ew_surrogate_told(const struct ew_surrogate *s, const double *x) {
 
 void ew_surrogate_glance(const struct ew_surrogate *s, const double *x, double *mean,
                          double *band) {
-  ask_members(s, x, GLANCE, mean, band);
+  double none;
+  ask_members(s, x, GLANCE, mean, band ? ew_process_band : NULL, band ? band : &none);
 }
 
 struct ew_surrogate *ew_surrogate_believing(const struct ew_surrogate *s, const double *x) {

@@ -45,6 +45,8 @@ G_DEFINE_AUTOPTR_CLEANUP_FUNC(ew_surrogate, ew_surrogate_free)
 double ew_surrogate_mean(const struct ew_surrogate *surrogate, const double *x);
 /* Standard deviation of a run at x about the mean: the surrogate's and the noise's. */
 double ew_surrogate_band(const struct ew_surrogate *surrogate, const double *x);
+/* Of the mean alone, without the noise of a run: what more runs there would take away. Never more than the band. */
+double ew_surrogate_doubt(const struct ew_surrogate *surrogate, const double *x);
 /* The band times what it is worth, for people. */
 double ew_surrogate_told(const struct ew_surrogate *surrogate, const double *x);
 /* Both by a quarter of the members: for who asks thousands of times and looks again at what he takes. band NULL: not asked for. */

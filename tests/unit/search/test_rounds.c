@@ -101,11 +101,14 @@ static void the_least_of_branin(void **state) {
   expect(near >= 6, "within 1 % of the least", "%d of 8", near);
 }
 
-/* Several at a time do not huddle: no two of a search are the same to a thousandth of the square, and the least is near after 47 runs. When
- * each only counted with its mean for the next, the worst of these seeds came to 0.65 and the best of a round were one design. */
+/* Several at a time do not huddle: no two of a search are the same to a thousandth of the square, and the least is near after 47 runs, for most
+ * of 24 seeds. With hopeful figures in place of what is expected 14 of them came within 1 %; when each only counted with its mean for the next,
+ * the worst of the first eight came to 0.65 and the best of a round were one design. */
 static void a_batch_is_spread(void **state) {
   (void)state;
-  for (guint64 seed = 1; seed <= 8; seed++) {
+  enum { SEEDS = 24 };
+  int near = 0, close = 0;
+  for (guint64 seed = 1; seed <= SEEDS; seed++) {
     struct problem p = {0};
     struct ew_search_ask ask = ask_branin(&p);
     struct ew_search_found found;
@@ -120,10 +123,14 @@ static void a_batch_is_spread(void **state) {
         expect(apart > 1e-3, "two designs are apart", "%g in rounds %d and %d", apart,
                found.round[i], found.round[j]);
       }
-    expect(best_of(&found) < 0.397887 * 1.05, "near the least after four rounds of eight",
+    near += best_of(&found) < 0.397887 * 1.01;
+    close += best_of(&found) < 0.397887 * 1.05;
+    expect(best_of(&found) < 0.397887 * 1.1, "never far from the least after four rounds of eight",
            "%g of seed %d", best_of(&found), (int)seed);
     ew_search_found_clear(&found);
   }
+  expect(near >= 16 && close >= SEEDS - 1, "near the least after four rounds of eight",
+         "%d within 1 %%, %d within 5 %%", near, close);
 }
 
 static void what_matters_in_a_search(void **state) {

@@ -46,6 +46,8 @@ static void one_more_believed(void **state) {
     expect_near(ew_surrogate_mean(twice, rows[i].at), rows[i].mean, 1e-10, "mean");
     expect(ew_surrogate_band(twice, rows[i].at) <= rows[i].band * (1 + 1e-12),
            "the same design again widens nothing", "%g", ew_surrogate_band(twice, rows[i].at));
+    expect_near(hypot(ew_surrogate_doubt(q, rows[i].at), ew_surrogate_noise(q)), rows[i].band,
+                1e-10, "the band is the doubt of the mean and the noise of a run");
   }
 }
 

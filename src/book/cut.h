@@ -5,7 +5,7 @@
  * is the digest of the file that these figures are written as. A cut whose rows are not all there as they were seen
  * (the disk accepted none for so long that some were lost) keeps that file itself and has no place.
  *
- *    stream_block:  | 0 | 1 |  2  | 3 |  4  | ...          rows of the live recording, never changed
+ *    stream_block:  | 0 | 1 |  2  | 3 |  4  | ...          rows of the live recording, never changed, nor thinned
  *                         skip-->[ rows of the pull ]
  *                           `block`
  */

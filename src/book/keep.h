@@ -18,6 +18,7 @@
 #include "book/recorder.h"
 #include "book/store.h"
 #include "book/stream.h"
+#include "book/thin.h"
 #include "book/trip.h"
 
 /* ---- the shop ---- */
@@ -200,6 +201,10 @@ struct ew_live_note {
 /* Rows and what happened meanwhile, in one transaction. O(bytes). */
 gboolean ew_keep_live(struct ew_book *book, struct ew_live_part *parts, gsize parts_count,
                       const struct ew_live_note *notes, gsize notes_count, GError **error);
+/* Idle samples of an ended recording become rows at the rule's rate (thin.h); done->state says whether, and why not. Refused while
+ * anything is recorded into the book, and where a block is damaged. O(bytes of what goes), others wait meanwhile. */
+gboolean ew_keep_thinned(struct ew_book *book, gint64 recording_id, const struct ew_thin_rule *rule,
+                         double now_s, struct ew_thin_done *done, GError **error);
 /* A recording whose recorder died is over. */
 gboolean ew_keep_live_end(struct ew_book *book, gint64 id, const char *how, GError **error);
 

@@ -2,6 +2,7 @@
  * live recording is walked block by block; recordings cut out of one count as pulls and not as time. O(rows of the
  * engine). */
 #include "book/ledger.h"
+#include "base/error.h"
 #include "book/sql.h"
 #include "book/stream.h"
 #include "book/store.h"
@@ -156,6 +157,17 @@ static gboolean file_life(struct ew_book *book, gint64 id, gboolean cut, struct 
 
 /* ---- kept ---- */
 
+/* Of a recording that was thinned it is kept with that, and is never worked out again: its samples are means since. NULL: it is whole. */
+static gboolean frozen(struct ew_book *book, gint64 id, char **json, GError **error) {
+  GError *problem = NULL;
+  struct ew_port_rows *s =
+      ew_sql_query(ew_book_port(book), &problem,
+                   "SELECT life FROM thinning WHERE recording_id = ? ORDER BY id LIMIT 1", "i", id);
+  *json = ew_sql_next(s, &problem) ? ew_sql_text(s, 0) : NULL;
+  ew_sql_done(s);
+  return ew_sql_tell(problem, error);
+}
+
 static char *life_to_json(const struct life *life) {
   struct ew_json json = {.text = g_string_new(NULL)};
   const double whole[] = {life->sums.recordings, life->sums.pulls, life->cycles[0], life->cycles[1],
@@ -203,6 +215,21 @@ static gboolean life_from_json(const char *json, struct life *life) {
   return TRUE;
 }
 
+gboolean ew_ledger_life(struct ew_book *book, gint64 id, char **json, GError **error) {
+  struct life life = {.hot = {FALSE, TRUE}};
+  if (!frozen(book, id, json, error) || *json)
+    return *json != NULL;
+  if (!live_life(book, id, &life, error))
+    return FALSE;
+  *json = life_to_json(&life);
+  return TRUE;
+}
+
+gboolean ew_ledger_is_life(const char *json) {
+  struct life life;
+  return life_from_json(json, &life);
+}
+
 struct line { /* of the book: one recording */
   gint64 id;
   double began; /* Unix seconds; NaN: not known */
@@ -240,6 +267,24 @@ static GArray *lines_of(struct ew_book *book, gint64 engine_id, GError **error) 
   g_array_unref(lines);
   ew_sql_tell(problem, error);
   return NULL;
+}
+
+/* FALSE with *error. */
+static gboolean work_out(struct ew_book *book, struct line *line, GError **error) {
+  g_autofree char *kept = NULL;
+  line->life = (struct life){.hot = {FALSE, TRUE}};
+  if (!line->live)
+    return file_life(book, line->id, line->cut, &line->life, error);
+  if (!frozen(book, line->id, &kept, error))
+    return FALSE;
+  if (!kept)
+    return live_life(book, line->id, &line->life, error);
+  return life_from_json(kept, &line->life) ||
+         ew_refuse(error,
+                   "live recording %" G_GINT64_FORMAT
+                   ": what it did to the engine was kept when it "
+                   "was thinned, and can't be read: the book is damaged; take it from a backup",
+                   line->id);
 }
 
 static gboolean keep_lives(struct ew_book *book, gpointer user, GError **error) {
@@ -286,11 +331,8 @@ gboolean ew_ledger_read(struct ew_book *book, gint64 engine_id, struct ew_ledger
   for (guint i = 0; good && i < lines->len; i++) {
     struct line *line = &g_array_index(lines, struct line, i);
     news |= !line->known && line->ended;
-    if (!line->known) {
-      line->life = (struct life){.hot = {FALSE, TRUE}};
-      good = line->live ? live_life(book, line->id, &line->life, error)
-                        : file_life(book, line->id, line->cut, &line->life, error);
-    }
+    if (!line->known)
+      good = work_out(book, line, error);
     add_line(ledger, line, &hot, &last_end);
   }
   if (good && news && !ew_book_is_read_only(book)) /* what can't be kept is worked out again */

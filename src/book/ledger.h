@@ -13,5 +13,8 @@ struct ew_ledger {
 };
 gboolean ew_ledger_read(struct ew_book *book, gint64 engine_id, struct ew_ledger *ledger,
                         GError **error);
+/* What a live recording did to the engine, as JSON; of one that was thinned as it was before. */
+gboolean ew_ledger_life(struct ew_book *book, gint64 recording_id, char **json, GError **error);
+gboolean ew_ledger_is_life(const char *json);
 void ew_ledger_add(struct ew_ledger *ledger, const double *time_s, const double *speed_rpm,
                    gsize n);

@@ -118,10 +118,11 @@ static const struct {
              {"calibration", "at"},  {"build", "started_at"},
              {"build_record", "at"}, {"attachment", "coalesce(taken_at, at)"},
              {"job", "at"},          {"job_record", "at"},
-             {"note", "at"},         {"mark", "at"},
-             {"alarm_trip", "at"},   {"found", "at"},
-             {"hold", "at"},         {"amendment", "at"},
-             {"recorder", "at"},     {"change_log", "at"}};
+             {"thinning", "at"},     {"note", "at"},
+             {"mark", "at"},         {"alarm_trip", "at"},
+             {"found", "at"},        {"hold", "at"},
+             {"amendment", "at"},    {"recorder", "at"},
+             {"change_log", "at"}};
 
 struct moved {
   gint64 id;

@@ -203,7 +203,14 @@ static gboolean fork_body(struct ew_book *book, gpointer user, GError **error) {
   const gint64 *common = user;
   g_autofree char *detail =
       g_strdup_printf("after change %" G_GINT64_FORMAT " of the outbox", *common);
-  return new_writer(book, *common + 1, error) && ew_book_log(book, "a new writer", detail, error);
+  /* what came after `common` was never this book's there: it is to be acknowledged anew */
+  return new_writer(book, *common + 1, error) &&
+         ew_sql_run(
+             book->port, error,
+             "UPDATE shop SET shipped = CASE WHEN shipped > ?1 THEN ?1 ELSE shipped END WHERE "
+             "role = ?2",
+             "it", *common, SENDS) &&
+         ew_book_log(book, "a new writer", detail, error);
 }
 
 gboolean ew_keep_fork(struct ew_book *book, gint64 common, GError **error) {

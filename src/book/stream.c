@@ -10,6 +10,7 @@
 #include "book/origin.h"
 #include "book/sql.h"
 #include "book/store.h"
+#include "book/thinned.h"
 #include "book/write.h"
 #include <glib/gstdio.h>
 #include <errno.h>
@@ -89,11 +90,11 @@ gboolean ew_stream_append(struct ew_book *book, gint64 id, gint64 sequence, cons
 }
 
 gboolean ew_stream_rows(struct ew_book *book, gint64 id, gint64 *rows, GError **error) {
-  return ew_sql_number(
-      DB, rows, error,
-      "SELECT CAST(coalesce(sum(1.0 * rows), 0) AS INTEGER) FROM stream_block WHERE "
-      "recording_id = ?",
-      "i", id);
+  return ew_sql_number(DB, rows, error,
+                       "SELECT CAST(coalesce(sum(1.0 * rows), 0) AS INTEGER) FROM (SELECT rows "
+                       "FROM stream_block WHERE recording_id = ?1 UNION ALL SELECT rows FROM "
+                       "thinned WHERE recording_id = ?1) AS q",
+                       "i", id);
 }
 
 gboolean ew_stream_end(struct ew_book *book, gint64 id, const char *how, GError **error) {
@@ -122,10 +123,14 @@ static GArray *list_streams(struct ew_book *book, gboolean all, GError **error) 
   g_array_set_clear_func(rows, (GDestroyNotify)stream_row_clear);
   struct ew_port_rows *s = ew_sql_query(
       DB, error,
-      "SELECT s.recording_id, s.source, s.began_at, count(b.id), CAST(coalesce(sum(1.0 * b.rows), "
-      "0) AS "
-      "INTEGER), "
-      "max(b.stored_at), max(b.last_s), s.ended_at, s.how, s.durability FROM stream s LEFT JOIN "
+      "SELECT s.recording_id, s.source, s.began_at, count(b.id) + (SELECT "
+      "CAST(coalesce(sum(1.0 + t.last_block - t.first_block), 0) AS INTEGER) FROM thinned t WHERE "
+      "t.recording_id = s.recording_id), CAST(coalesce(sum(1.0 * b.rows), 0) AS INTEGER), "
+      "max(b.stored_at), max(b.last_s), s.ended_at, s.how, s.durability, (SELECT "
+      "CAST(coalesce(sum(1.0 * t.source_rows), 0) AS INTEGER) FROM thinned t WHERE t.recording_id "
+      "= "
+      "s.recording_id), (SELECT CAST(coalesce(sum(1.0 * t.rows), 0) AS INTEGER) FROM thinned t "
+      "WHERE t.recording_id = s.recording_id) FROM stream s LEFT JOIN "
       "stream_block b ON b.recording_id = s.recording_id "
       "WHERE ? OR s.ended_at IS NULL GROUP BY s.recording_id ORDER BY s.recording_id",
       "i", (gint64)all);
@@ -134,7 +139,9 @@ static GArray *list_streams(struct ew_book *book, gboolean all, GError **error) 
                                 .source = ew_sql_text(s, 1),
                                 .began_at = ew_sql_text(s, 2),
                                 .blocks = ew_sql_int(s, 3),
-                                .rows = ew_sql_int(s, 4),
+                                .rows = ew_sql_int(s, 4) + ew_sql_int(s, 10),
+                                .thinned_rows = ew_sql_int(s, 10),
+                                .thinned_to = ew_sql_int(s, 11),
                                 .last_stored_at = ew_sql_text(s, 5),
                                 .last_s = ew_sql_double(s, 6),
                                 .ended_at = ew_sql_text(s, 7),
@@ -182,7 +189,25 @@ gboolean ew_stream_is_block(gint64 rows, gsize size, gsize columns) {
   return rows > 0 && size % row == 0 && (guint64)rows == size / row;
 }
 
-/* Blocks that may hold such a time; a sender's clock may have gone back within a block. */
+/* What one row of stream_block or of thinned holds: as it was measured, or its means. NULL: not the rows that it says. */
+static double *values_of(struct ew_port_rows *s, gsize columns) {
+  gsize size;
+  const void *bytes = ew_sql_bytes(s, 1, &size);
+  gint64 rows = ew_sql_int(s, 0);
+  if (ew_sql_int(s, 2)) {
+    double *means = ew_thinned_is(rows, size, columns) ? g_new(double, (gsize)rows *columns) : NULL;
+    if (means)
+      ew_thinned_means(bytes, (gsize)rows, columns, means);
+    return means;
+  }
+  guint64 *values = ew_stream_is_block(rows, size, columns) ? g_memdup2(bytes, size) : NULL;
+  for (gsize i = 0; values && i < (gsize)rows * columns; i++)
+    values[i] = GUINT64_FROM_LE(values[i]);
+  return (double *)(void *)values;
+}
+
+/* Blocks that may hold such a time, and thinned runs, a row of means each period; a sender's clock may have gone back within a
+ * block. */
 static gboolean each_block(struct ew_book *book, gint64 id, double from_s, double to_s,
                            ew_stream_take take, gpointer user, GError **error) {
   GError *problem = NULL;
@@ -191,26 +216,22 @@ static gboolean each_block(struct ew_book *book, gint64 id, double from_s, doubl
     return FALSE;
   struct ew_port_rows *s =
       ew_sql_query(DB, &problem,
-                   "SELECT rows, bytes FROM stream_block WHERE recording_id = ?1 AND ((last_s >= "
-                   "?2 AND first_s <= ?3) OR last_s < first_s OR ?2 IS NULL) "
-                   "ORDER BY sequence",
+                   "SELECT rows, bytes, 0, sequence FROM stream_block WHERE recording_id = ?1 AND "
+                   "((last_s >= ?2 AND first_s <= ?3) OR last_s < first_s OR ?2 IS NULL) "
+                   "UNION ALL SELECT rows, bytes, 1, first_block FROM thinned WHERE recording_id = "
+                   "?1 AND ((last_s >= ?2 AND first_s <= ?3) OR ?2 IS NULL) ORDER BY 4",
                    "idd", id, from_s, to_s);
   gboolean more = TRUE;
   while (more && ew_sql_next(s, &problem)) {
-    gsize size;
-    const void *bytes = ew_sql_bytes(s, 1, &size);
-    gsize rows = (gsize)ew_sql_int(s, 0);
-    if (!ew_stream_is_block(ew_sql_int(s, 0), size, columns)) {
+    g_autofree double *values = values_of(s, columns);
+    if (!values) {
       ew_refuse(&problem,
                 "live recording %" G_GINT64_FORMAT ": a block does not hold the rows that it says: "
                 "the book is damaged; take it from a backup",
                 id);
       break;
     }
-    g_autofree guint64 *values = g_memdup2(bytes, size);
-    for (gsize i = 0; i < rows * columns; i++)
-      values[i] = GUINT64_FROM_LE(values[i]);
-    more = take((const double *)(void *)values, rows, columns, user);
+    more = take(values, (gsize)ew_sql_int(s, 0), columns, user);
   }
   ew_sql_done(s);
   return ew_sql_tell(problem, error);

@@ -3,7 +3,7 @@
  *
  * A stream has an id in the table of recordings; ew_recording_get gives it as a text table, made of
  * its blocks. A block holds little-endian doubles, row-major: the time, then one value a channel
- * (NaN: none), as they came from the source, before calibration. Blocks are never changed. */
+ * (NaN: none), as they came from the source, before calibration. Blocks are never changed; idle ones may become thinned runs (thinned.h). */
 #pragma once
 #include "book/book.h"
 #include "pull/sensor.h"
@@ -31,7 +31,8 @@ gboolean ew_stream_append(struct ew_book *book, gint64 id, gint64 sequence, cons
 gboolean ew_stream_end(struct ew_book *book, gint64 id, const char *how, GError **error);
 
 struct ew_stream_row {
-  gint64 id, rows, blocks;
+  gint64 id, rows, blocks;         /* as they were measured */
+  gint64 thinned_rows, thinned_to; /* of these rows: no longer there; rows that stand for them */
   char *source, *began_at, *ended_at, *last_stored_at;
   char *how, *durability; /* how it ended; NULL: it goes on, or nobody ended it */
   double last_s;          /* time of the last row */
@@ -40,6 +41,7 @@ struct ew_stream_row {
 GArray *ew_stream_unfinished(struct ew_book *book, GError **error);
 GArray *ew_stream_list(struct ew_book *book, GError **error); /* every one, in the same way */
 gboolean ew_stream_is(struct ew_book *book, gint64 recording_id, gboolean *is, GError **error);
+/* That it has now: of what was thinned, those that stand for it. */
 gboolean ew_stream_rows(struct ew_book *book, gint64 id, gint64 *rows, GError **error);
 
 /* The bytes of a live recording's row: what it is, unlike any other. Its digest holds began_at, source and channels (as
@@ -48,7 +50,7 @@ char *ew_stream_head(const char *began_at, const char *source, const char *chann
 /* Are these `size` bytes `rows` rows, one at least, of `columns` figures? */
 gboolean ew_stream_is_block(gint64 rows, gsize size, gsize columns);
 
-/* Each block in turn: rows x columns. FALSE from `take` stops. */
+/* Each block in turn: rows x columns. Of what was thinned (thinned.h) the means, at their mean time. FALSE from `take` stops. */
 typedef gboolean (*ew_stream_take)(const double *values, gsize rows, gsize columns, gpointer user);
 gboolean ew_stream_each(struct ew_book *book, gint64 id, ew_stream_take take, gpointer user,
                         GError **error);

@@ -5,12 +5,13 @@
 #include "base/words.h"
 #include "base/error.h"
 #include "book/curve_blob.h"
+#include "book/ledger.h"
 #include "book/cut.h"
 #include "book/origin.h"
 #include "book/recompute.h"
 #include "book/sql.h"
 #include "book/store.h"
-#include "book/stream.h"
+#include "book/thinned.h"
 #include "book/write.h"
 #include <math.h>
 #include <string.h>
@@ -80,11 +81,70 @@ static gsize check_head(struct ew_book *book, struct ew_verification *v, gint64 
   return columns;
 }
 
-/* Rows of a live recording, each block against its digest and its place. */
+/* A run against its digest, and against itself. */
+static void check_run(struct ew_verification *v, const char *head, gsize columns,
+                      const struct ew_thinned_row *row, const void *bytes) {
+  g_autofree char *digest = ew_thinned_digest(head, row, bytes);
+  if (strcmp(digest, row->sha256) != 0)
+    complain(v, "recording %" G_GINT64_FORMAT ": a thinned run does not have its digest",
+             row->recording_id);
+  if (columns && !ew_thinned_is_sound(row, bytes, columns))
+    complain(v,
+             "recording %" G_GINT64_FORMAT
+             ": a thinned run does not hold the rows that it says, or means that are not between "
+             "least and greatest",
+             row->recording_id);
+}
+
+/* Runs that stand for blocks. NULL with *error. */
+static GArray *check_runs(struct ew_book *book, struct ew_verification *v, gint64 id, gsize columns,
+                          GError **error) {
+  GError *problem = NULL;
+  GArray *runs = ew_thinned_list(book, id, error);
+  if (!runs)
+    return NULL;
+  struct ew_port_rows *s = ew_sql_query(ew_book_port(book), &problem,
+                                        "SELECT t.id, t.bytes, r.sha256, n.life, n.recording_id "
+                                        "FROM thinned t JOIN recording r ON r.id = t.recording_id "
+                                        "JOIN thinning n ON n.id = t.thinning_id WHERE "
+                                        "t.recording_id = ? ORDER BY t.first_block",
+                                        "i", id);
+  for (guint i = 0; ew_sql_next(s, &problem) && i < runs->len; i++) {
+    const struct ew_thinned_row *row = &g_array_index(runs, struct ew_thinned_row, i);
+    gsize size;
+    const void *bytes = ew_sql_bytes(s, 1, &size);
+    if (ew_sql_int(s, 0) == row->id && (gint64)size == row->size)
+      check_run(v, ew_sql_peek(s, 2), columns, row, bytes);
+    if (!ew_ledger_is_life(ew_sql_peek(s, 3)) || ew_sql_int(s, 4) != id)
+      complain(v,
+               "recording %" G_GINT64_FORMAT
+               ": what it did to the engine, kept when it was thinned, can't be read",
+               id);
+  }
+  ew_sql_done(s);
+  v->thinned += runs->len;
+  if (ew_sql_tell(problem, error))
+    return runs;
+  g_array_unref(runs);
+  return NULL;
+}
+
+/* The run, if one stands where the block of that number would. */
+static const struct ew_thinned_row *run_at(const GArray *runs, guint next, gint64 sequence) {
+  const struct ew_thinned_row *row =
+      next < runs->len ? &g_array_index(runs, struct ew_thinned_row, next) : NULL;
+  return row && row->first_block == sequence && row->last_block >= sequence ? row : NULL;
+}
+
+/* Rows of a live recording, each block against its digest and its place, and each run that stands for blocks. */
 static gint64 check_blocks(struct ew_book *book, struct ew_verification *v, gint64 id,
                            GError **error) {
   gsize columns = check_head(book, v, id);
   gint64 rows = 0, expected = 0;
+  guint run = 0;
+  g_autoptr(GArray) runs = check_runs(book, v, id, columns, error);
+  if (!runs)
+    return 0;
   struct ew_port_rows *s =
       ew_sql_query(ew_book_port(book), error,
                    "SELECT sequence, rows, bytes, sha256 FROM stream_block WHERE recording_id = ? "
@@ -93,6 +153,10 @@ static gint64 check_blocks(struct ew_book *book, struct ew_verification *v, gint
   while (ew_sql_next(s, error)) {
     gsize size;
     ew_sql_bytes(s, 2, &size);
+    for (const struct ew_thinned_row *at; (at = run_at(runs, run, expected)); run++) {
+      rows += at->source_rows;
+      expected = at->last_block + 1;
+    }
     if (ew_sql_int(s, 0) != expected++)
       complain(v, "recording %" G_GINT64_FORMAT ": a block is missing", id);
     if (!has_digest(s, 2, 3))
@@ -104,6 +168,9 @@ static gint64 check_blocks(struct ew_book *book, struct ew_verification *v, gint
       rows += ew_sql_int(s, 1);
   }
   ew_sql_done(s);
+  if (run < runs->len)
+    complain(v, "recording %" G_GINT64_FORMAT ": a thinned run is not where blocks are missing",
+             id);
   gint64 ended;
   if (!ew_sql_number(ew_book_port(book), &ended, error,
                      "SELECT rows FROM stream WHERE recording_id = ? AND ended_at IS NOT NULL "

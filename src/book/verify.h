@@ -7,7 +7,8 @@
 struct ew_verification {
   gboolean whole;
   int recordings, curves;
-  int earlier; /* curves by an earlier reduction: sound, and not computed again to the bit */
+  guint thinned; /* runs that stand for idle samples */
+  int earlier;   /* curves by an earlier reduction: sound, and not computed again to the bit */
   double earlier_most; /* the greatest relative difference of their band means to this one's */
   int gone; /* of them, pulls that this program finds no longer: their curves stay as they are */
   GPtrArray *problems; /* char* */

@@ -10,6 +10,7 @@
 #include "cli/backup.h"
 #include "cli/command.h"
 #include "cli/shop_copy.h"
+#include "cli/thin.h"
 #include "desk/loaded.h"
 #include <errno.h>
 #include <glib/gstdio.h>
@@ -31,7 +32,7 @@
       {"cell-file", EW_TEXT("FILE"), EW_TEXT("the cell in YAML ('book template cell')"), FALSE},   \
       {"method-file", EW_TEXT("FILE"),                                                             \
        EW_TEXT("the shop's method in YAML ('book template method')"), FALSE},                      \
-  {                                                                                                \
+      EW_IDLE_OPTIONS, {                                                                           \
     "sheet-units", "si|us",                                                                        \
         EW_TEXT(                                                                                   \
             "the shop's units: of sheets, of what is printed, and of recordings that name none"),  \
@@ -96,6 +97,12 @@ static gboolean store_shop(const struct ew_call *call, struct ew_book *book, GEr
       give(settings, keys[i][1], g_strdup(value));
   }
   const char *logo = ew_call_option(call, "logo");
+  char *idle = NULL;
+  gboolean ruled = FALSE;
+  if (!ew_idle_rule_asked(call, book, &idle, &ruled, error))
+    return FALSE;
+  if (ruled)
+    give(settings, EW_THIN_SETTING, idle);
   return (!logo || read_logo(settings, logo, error)) &&
          read_record(call, settings, "cell-file", "cell", &ew_bench_fields, sizeof(struct ew_bench),
                      error) &&
@@ -137,6 +144,10 @@ static gboolean settle_book(const struct ew_call *call, struct ew_book *book, gb
     ew_answer_end(&json);
   } else
     ew_say(fresh ? EW_TEXT("made %s") : EW_TEXT("settings kept in %s"), ew_book_path(book));
+  struct ew_thin_rule rule;
+  gboolean stands;
+  if (!call->json && ew_thin_rule_get(book, &rule, &stands, NULL) && stands)
+    ew_idle_rule_say(&rule, TRUE);
   return TRUE;
 }
 
@@ -261,6 +272,8 @@ static gboolean run_info(const struct ew_call *call, GError **error) {
     if (!say_settings(book, error))
       return FALSE;
     say_ledger(&ledger);
+    if (!ew_idle_info(call, book, NULL, error))
+      return FALSE;
     g_autofree char *caution = overdue ? ew_message_text(overdue, call->units) : NULL;
     if (caution)
       ew_say("caution: %s", caution);
@@ -287,6 +300,10 @@ static gboolean run_info(const struct ew_call *call, GError **error) {
   ew_json_numbers(&json, "above_speed_rpm", speeds, EW_LEDGER_SPEEDS);
   ew_json_numbers(&json, "seconds_above", ledger.above_s, EW_LEDGER_SPEEDS);
   ew_json_close(&json);
+  if (!ew_idle_info(call, book, &json, error)) {
+    g_string_free(json.text, TRUE);
+    return FALSE;
+  }
   ew_answer_end(&json);
   return TRUE;
 }
@@ -321,6 +338,7 @@ static gboolean run_verify(const struct ew_call *call, GError **error) {
     ew_json_integer(&json, "earlier_curves", v.earlier);
     ew_json_number(&json, "earlier_most_relative", v.earlier_most);
     ew_json_integer(&json, "earlier_gone", v.gone);
+    ew_json_integer(&json, "thinned_runs", v.thinned);
     ew_answer_end(&json);
   } else if (done) {
     for (guint i = 0; i < v.problems->len; i++)
@@ -332,6 +350,9 @@ static gboolean run_verify(const struct ew_call *call, GError **error) {
             : EW_TEXT("NOT WHOLE: recordings %d, curves %d: checked against their digests and "
                       "computed again"),
         v.recordings, v.curves);
+    if (v.thinned)
+      ew_say("runs of idle samples that were thinned, each checked against its digest: %u",
+             v.thinned);
     if (v.earlier)
       ew_say("curves of an earlier version: %d. They are kept as they were; this version's means "
              "differ by up to %.2f %%; 'enginewright book renew' computes them again",

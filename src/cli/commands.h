@@ -116,6 +116,7 @@
   X(book_verify) \
   X(book_check)  \
   X(book_renew) \
+  X(book_thin) \
   X(book_backup) \
   X(book_export) \
   X(book_attach) \

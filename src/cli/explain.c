@@ -5,6 +5,7 @@
 #include "cli/air_from.h"
 #include "cli/command.h"
 #include "cli/explain_doubt.h"
+#include "cli/thin.h"
 #include "gas/moist_air.h"
 #include "pull/findings.h"
 #include "desk/question.h"
@@ -23,6 +24,7 @@ static const struct ew_option_spec explain_options[] = {
 
 struct explaining {
   struct ew_recomputed again;     /* from the book */
+  struct ew_book *book;           /* that it is in; NULL: a file */
   struct ew_processed *processed; /* or from a file; borrowed from `again` otherwise */
   struct ew_reduce_facts facts;
   guint part;
@@ -57,6 +59,7 @@ static gboolean begin_explaining(const struct ew_call *call, struct ew_desk *des
     e->digest = g_strdup(row.digest);
     ew_curve_row_clear(&row);
   }
+  e->book = desk->book;
   e->processed = e->again.processed;
   e->facts = ew_recomputed_facts(&e->again);
   e->part = e->again.part;
@@ -188,6 +191,12 @@ static const char *torque_of(struct torques *t, enum ew_unit_system units, doubl
   return t->text;
 }
 
+/* Of a pull in the book; the error goes to who ends the command. */
+static void tell_around(const struct explaining *e, struct ew_json *json) {
+  if (e->book)
+    ew_idle_around(e->book, e->again.pull.recording_id, json, NULL);
+}
+
 static void say_origin(const struct explaining *e, const struct ew_origin *o,
                        const struct ew_budget *b, enum ew_unit_system units) {
   const struct ew_curve *c = g_ptr_array_index(e->processed->curves, e->part);
@@ -205,6 +214,7 @@ static void say_origin(const struct explaining *e, const struct ew_origin *o,
       " 2 samples: %zu with weight, %.2f to %.2f s, %#.0f to %#.0f rpm; %zu more were altered by "
       "cleaning and have no weight",
       o->samples, o->first_s, o->last_s, o->low_rpm, o->high_rpm, o->touched);
+  tell_around(e, NULL);
   struct torques t;
   ew_say(" 3 torque as measured, local regression over ±%#.0f rpm: %s", c->method.half_width_rpm,
          torque_of(&t, units, o->measured_n_m));
@@ -283,6 +293,7 @@ static void write_origin(const struct explaining *e, const struct ew_origin *o,
   ew_json_close_array(&json);
   ew_json_number(&json, "expanded_n_m", b->expanded_n_m);
   ew_json_number(&json, "expanded_comparative_n_m", b->expanded_comparative_n_m);
+  tell_around(e, &json);
   ew_answer_end(&json);
 }
 
@@ -359,6 +370,7 @@ static void say_figure(const struct explaining *e, const struct ew_figure_origin
     ew_say(" 4 local regression over ±%#.0f rpm; no factor is applied to it",
            c->method.half_width_rpm);
   }
+  tell_around(e, NULL);
   struct ew_figure_budget budget = figure_budget_of(e, o);
   ew_explain_say_doubt(&budget, o->column->kind, units);
 }
@@ -396,6 +408,7 @@ static void write_figure(const struct explaining *e, const struct ew_figure_orig
   }
   struct ew_figure_budget budget = figure_budget_of(e, o);
   ew_explain_write_doubt(&budget, &json);
+  tell_around(e, &json);
   ew_answer_end(&json);
 }
 

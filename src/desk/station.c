@@ -291,7 +291,7 @@ static gboolean take_rows(const double *values, gsize rows, gsize columns, doubl
 }
 
 /* By the headings alone, before any row is read: weather, and no engine. */
-static gboolean may_be_station(char *const *headings) {
+gboolean ew_station_may_be(char *const *headings) {
   gboolean weather = FALSE;
   for (int i = 1; headings[i]; i++) {
     int strength, index;
@@ -336,7 +336,7 @@ static void take_frames(const ew_calibrated *calibration, gint64 id, char **head
 static gboolean take_stream(const struct ew_desk *desk, const ew_calibrated *calibration, gint64 id,
                             double unix_s, struct ew_station_at *best, GError **error) {
   g_auto(GStrv) headings = ew_stream_headings(desk->book, id, error);
-  if (!headings || !may_be_station(headings))
+  if (!headings || !ew_station_may_be(headings))
     return headings != NULL;
   g_autoptr(GArray) values = g_array_new(FALSE, FALSE, sizeof(double));
   struct rows rows = {values};

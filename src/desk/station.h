@@ -38,6 +38,8 @@ struct ew_station_at ew_station_nothing(void);
 gboolean ew_station_at(const struct ew_desk *desk, double unix_s, struct ew_station_at *station,
                        GError **error);
 
+/* May a live recording with these headings be one? */
+gboolean ew_station_may_be(char *const *headings);
 gboolean ew_series_is_station(const struct ew_series *series);
 /* The channel map by which such a file is known as a station's from then on, YAML; NULL: it is not one, or `map` says so already. A
  * column that only a station calls so ("Temperature", "Pressure") is named in it. */

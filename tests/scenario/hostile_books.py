@@ -43,6 +43,9 @@ def make():
     live = s.run("cell", "record", "--source", "practice:?pace=0&seed=3&run=wait 2;speed 5000;throttle 60;wait 4;fault oil-pump;wait 12;end", "--book", good)
     s.check("a live recording", live.code in (0, 1), live)
     s.good("cell", "found", "1", "--what", "sump low", "--who", "tester", "--book", good)
+    s.run("cell", "record", "--source", "practice:?pace=0&seed=3&run=wait 200;end", "--book", good)
+    s.good("book", "set", "--idle-whole", "10 ms", "--idle-around", "10 ms", "--book", good)
+    s.check("idle samples are thinned", s.good("book", "thin", "--book", good, "--json").json["changed"])
     s.good("book", "info", "--book", good)  # what it works out is kept
     db = sqlite3.connect(good)
     db.execute("INSERT INTO mark (recording_id, at, time_s, text, uid, cell, writer, day) SELECT s.recording_id, began_at, 1.5, 'smoke', printf('00000000-0000-7000-8000-%s', lower(hex(randomblob(6)))), cell, writer, day FROM stream s JOIN recording r ON r.id = s.recording_id")

@@ -1,5 +1,5 @@
 """Books written by earlier versions of this program (tests/scenario/data/book-N.sql: dumps by sqlite3 of books that the
-program of schema N wrote; 13 is the book of schema 12 as the program of schema 13 brought it up): opened, brought to today's schema whole, every curve computed again to the same bytes. A book
+program of schema N wrote; 13 and 14 are the book of the schema before as the program of theirs brought it up): opened, brought to today's schema whole, every curve computed again to the same bytes. A book
 of a later version, and a database of somebody else, are refused and left as they were."""
 import calendar
 import hashlib
@@ -55,7 +55,7 @@ def digest(path):
 
 
 NAMED = ("engine", "recording", "pull", "verdict", "calibration", "build", "build_record", "attachment", "note", "mark",
-         "alarm_trip", "found", "hold", "amendment", "recorder", "change_log")
+         "alarm_trip", "found", "hold", "amendment", "recorder", "thinning", "change_log")
 MADE = {"engine": "added_at", "recording": "added_at", "build": "started_at", "note": "kept_at"}  # else at
 
 

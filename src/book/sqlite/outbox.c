@@ -29,9 +29,10 @@ static gboolean touched_equal(gconstpointer a, gconstpointer b) {
 static void on_change(void *user, int how, const char *database, const char *table,
                       sqlite3_int64 rowid) {
   struct ew_outbox *outbox = user;
-  (void)how, (void)database;
+  (void)database;
   struct touched row = {outbox->ships ? ew_shipped_find(table) : -1, rowid};
-  if (row.table < 0 || g_hash_table_contains(outbox->seen, &row))
+  if (row.table < 0 || (how == SQLITE_DELETE && ew_shipped_tables[row.table].falls) ||
+      g_hash_table_contains(outbox->seen, &row))
     return;
   g_hash_table_add(outbox->seen, g_memdup2(&row, sizeof row));
   g_array_append_val(outbox->rows, row);

@@ -279,6 +279,18 @@ static gint64 port_size(struct ew_port *port, GError **error) {
   return -1;
 }
 
+static gint64 port_spare(struct ew_port *port, GError **error) {
+  gint64 size = ew_sqlite_number(db_of(port), "PRAGMA page_size");
+  if (size > 0)
+    return ew_sqlite_number(db_of(port), "PRAGMA freelist_count") * size;
+  ew_sqlite_error(db_of(port), error);
+  return -1;
+}
+
+static gboolean port_shrink(struct ew_port *port, GError **error) {
+  return ew_sql_run(port, error, "VACUUM", "");
+}
+
 static gboolean port_copy(struct ew_port *port, const char *path, GError **error) {
   return ew_sql_run(port, error, "VACUUM INTO ?", "t", path);
 }
@@ -359,6 +371,8 @@ static const struct ew_port_class class = {
     .checkpoint = port_checkpoint,
     .size = port_size,
     .copy = port_copy,
+    .spare = port_spare,
+    .shrink = port_shrink,
     .check = port_check,
     .watch = port_watch,
     .fill_outbox = port_fill_outbox,

@@ -263,6 +263,18 @@ static gboolean remove_others(sqlite3 *db, const struct ew_shipped *table, json_
   return good;
 }
 
+/* Rows that this one stands for. */
+static gboolean take_place(sqlite3 *db, const struct ew_shipped *table,
+                           const struct ew_row_name *name, GError **error) {
+  sqlite3_stmt *s = NULL;
+  if (!table->takes)
+    return TRUE;
+  gboolean good = prepare(db, table->takes, name, &s, error) &&
+                  (sqlite3_step(s) == SQLITE_DONE || ew_sqlite_error(db, error));
+  sqlite3_finalize(s);
+  return good;
+}
+
 gboolean ew_sqlite_row_put(sqlite3 *db, const struct ew_row_name *name, const struct ew_row *row,
                            GError **error) {
   const struct ew_shipped *table = table_of(name, error);
@@ -272,8 +284,9 @@ gboolean ew_sqlite_row_put(sqlite3 *db, const struct ew_row_name *name, const st
     return table && foreign(name, error);
   json_t *values = json_object_get(body, "row"), *left = json_object_get(body, "left");
   gboolean named = (!table->number || name->has_number) && (!table->key || name->key);
-  gboolean good = json_is_object(values) ? put_row(db, name, values, row, error)
-                  : json_is_array(left)  ? remove_others(db, table, left, error)
+  gboolean good = json_is_object(values)
+                      ? put_row(db, name, values, row, error) && take_place(db, table, name, error)
+                  : json_is_array(left) ? remove_others(db, table, left, error)
                   : named && json_is_true(json_object_get(body, "gone"))
                       ? remove_row(db, table, name, error)
                       : foreign(name, error);

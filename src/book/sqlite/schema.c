@@ -225,6 +225,21 @@ static const char *const steps[] = {
     " lines TEXT, withdrawn TEXT, uid TEXT NOT NULL UNIQUE, cell TEXT NOT NULL,"
     " writer TEXT NOT NULL, day TEXT NOT NULL) STRICT;"
     "CREATE INDEX job_record_job ON job_record(job_id, id);",
+    /* 15: idle samples of a live recording may become runs at a lower rate (thinned.h). */
+    "CREATE TABLE thinning (id INTEGER PRIMARY KEY,"
+    " recording_id INTEGER NOT NULL REFERENCES stream(recording_id), at TEXT NOT NULL,"
+    " who TEXT NOT NULL, whole_s REAL NOT NULL, period_s REAL NOT NULL, around_s REAL NOT NULL,"
+    " life TEXT NOT NULL, uid TEXT NOT NULL UNIQUE, cell TEXT NOT NULL, writer TEXT NOT NULL,"
+    " day TEXT NOT NULL) STRICT;"
+    "CREATE INDEX thinning_recording ON thinning(recording_id, id);"
+    "CREATE TABLE thinned (id INTEGER PRIMARY KEY,"
+    " thinning_id INTEGER NOT NULL REFERENCES thinning(id),"
+    " recording_id INTEGER NOT NULL REFERENCES stream(recording_id), first_block INTEGER NOT NULL,"
+    " last_block INTEGER NOT NULL, source_rows INTEGER NOT NULL, source_bytes INTEGER NOT NULL,"
+    " first_s REAL NOT NULL, last_s REAL NOT NULL, stored_from TEXT NOT NULL,"
+    " stored_to TEXT NOT NULL, rows INTEGER NOT NULL, bytes BLOB NOT NULL,"
+    " blocks_sha256 TEXT NOT NULL, sha256 TEXT NOT NULL) STRICT;"
+    "CREATE UNIQUE INDEX thinned_place ON thinned(recording_id, first_block);",
     /* clang-format on */
 };
 

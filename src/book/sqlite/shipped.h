@@ -13,6 +13,10 @@ struct ew_shipped {
       uid; /* its name that holds everywhere, in SQL; NULL: it is named by the row that it belongs to */
   const char *
       lasting; /* columns that nothing changes once they are written: the same uid, the same of these */
+  gboolean
+      falls; /* its rows go only with a row of another table that stands for them, and are not noted as gone */
+  const char *
+      takes; /* what a row that comes into a copy takes the place of: DELETE, with the row's number as ?1; NULL: nothing */
 };
 /* In an order in which no row comes before one that it points to. */
 extern const struct ew_shipped ew_shipped_tables[];

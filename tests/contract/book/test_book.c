@@ -341,6 +341,30 @@ static gboolean do_live(struct world *w, GError **error) {
                                        {.trip = &trip, .places = &place, .places_count = 1}};
   return ew_keep_live(w->book, &part, 1, notes, 3, error);
 }
+#define IDLE_ROWS ((gsize)3 * 4096)
+/* Three blocks in which nothing happens: that in the middle may be thinned. */
+static gboolean do_idle(struct world *w, GError **error) {
+  char *names[] = {(char *)"Oil pressure", NULL}, *units[] = {(char *)"bar", NULL};
+  const struct ew_stream_facts facts = {0, "idle", "tcp:", "power", names, units, 1};
+  g_autofree double *rows = g_new(double, 2 * IDLE_ROWS);
+  for (gsize i = 0; i < IDLE_ROWS; i++) {
+    rows[2 * i] = 0.01 * (double)i;
+    rows[2 * i + 1] = 3 + 0.001 * (double)(i % 7);
+  }
+  struct ew_live_part part = {
+      .facts = &facts, .values = rows, .rows = IDLE_ROWS, .columns = 2, .end = "ended"};
+  return ew_keep_live(w->book, &part, 1, NULL, 0, error);
+}
+static gboolean do_thin(struct world *w, GError **error) {
+  const struct ew_thin_rule rule = {1, 1, 1e-6};
+  struct ew_thin_done done = {0};
+  gint64 id;
+  if (!ew_sql_number(w->port, &id, error, "SELECT id FROM recording WHERE name = 'idle'", ""))
+    return FALSE;
+  gboolean good = ew_keep_thinned(w->book, id, &rule, 1e11, &done, error);
+  expect(!good || done.state == EW_THIN_THINNED, "thinned", "%s", ew_thin_state_key(done.state));
+  return good;
+}
 static gboolean do_job(struct world *w, GError **error) {
   return ew_keep_job(w->book, "summer six", "2026-06-12", error) != 0;
 }
@@ -544,6 +568,9 @@ static const struct {
     {"a record of the job taken back", do_job_withdrawn, "SELECT count(withdrawn) FROM job_record"},
     {"rows, a mark and a trip while it runs", do_live, "SELECT count(*) FROM trip_time"},
     {"a pull of these rows", do_cut, "SELECT count(*) FROM stream_pull WHERE rows = 2"},
+    {"a recording in which nothing happens", do_idle,
+     "SELECT count(*) FROM recording WHERE name = 'idle'"},
+    {"idle samples thinned", do_thin, "SELECT count(*) FROM thinned"},
 };
 
 /* All verbs in turn leave what they should, each with a line of the log, a name and a writer a row. */
@@ -799,7 +826,7 @@ static char *state_of(struct ew_port *port) {
       "channel_map",  "calibration", "build",      "attachment", "note",     "stream",
       "stream_block", "mark",        "alarm_trip", "trip_time",  "found",    "figures",
       "change_log",   "hold",        "amendment",  "former",     "recorder", "recorder_mark",
-      "stream_pull",  "job",         "job_record"};
+      "stream_pull",  "job",         "job_record", "thinning",   "thinned"};
   GString *text = g_string_new(NULL);
   for (gsize i = 0; i < G_N_ELEMENTS(tables); i++) {
     g_autofree char *sql = g_strdup_printf("SELECT count(*) FROM %s", tables[i]);
@@ -873,7 +900,7 @@ static void run_again_once(struct world *w, gsize verb) {
   gboolean good = verbs[verb].run(w, &error);
   /* a read before the verb may be what was struck: then nothing was begun */
   expect(good || verbs[verb].run == do_recording || verbs[verb].run == do_cut ||
-             verbs[verb].run == do_amend,
+             verbs[verb].run == do_amend || verbs[verb].run == do_thin,
          verbs[verb].name, "%s", error->message);
   arm(w, 0, FALSE, FALSE);
   if (!good)

@@ -10,6 +10,7 @@
 #include "book/recorder.h"
 #include "book/hold.h"
 #include "book/amend.h"
+#include "book/thinned.h"
 #include "fake.h"
 #include "postgresql.h"
 
@@ -101,6 +102,23 @@ static void read_lines(struct ew_book *book, GError **error) {
 static void read_streams(struct ew_book *book, GError **error) {
   g_autoptr(GArray) rows = ew_stream_list(book, error);
 }
+static void read_rule(struct ew_book *book, GError **error) {
+  struct ew_thin_rule rule;
+  gboolean stands;
+  ew_thin_rule_get(book, &rule, &stands, error);
+}
+static void read_thinned(struct ew_book *book, GError **error) {
+  g_autoptr(GArray) rows = ew_thinned_list(book, 1, error);
+}
+static void read_thinned_sum(struct ew_book *book, GError **error) {
+  struct ew_thin_sum sum;
+  ew_thinned_sum(book, &sum, error);
+}
+static void read_thinned_near(struct ew_book *book, GError **error) {
+  struct ew_thinned_around around;
+  ew_thinned_near(book, 3, &around, error);
+  ew_thinned_around_clear(&around);
+}
 static void read_trips(struct ew_book *book, GError **error) {
   g_autoptr(GArray) rows = ew_trip_list(book, error);
 }
@@ -165,6 +183,10 @@ static const struct {
     {"engines with what they are searched by", read_lines},
     {"live recordings", read_streams},
     {"trips", read_trips},
+    {"the rule for idle samples", read_rule},
+    {"thinned runs", read_thinned},
+    {"what was thinned", read_thinned_sum},
+    {"how near a pull it is thinned", read_thinned_near},
     {"notes of a day", read_notes},
     {"what was found", read_found},
     {"builds", read_builds},

@@ -49,7 +49,7 @@ static struct ew_thin_done thin(struct ew_book *book, gint64 id) {
   return done;
 }
 
-static void is_whole(struct ew_book *book) {
+static void stays_whole(struct ew_book *book) {
   struct ew_verification v;
   assert_true(ew_book_verify(book, NULL, &v, NULL));
   expect(v.whole, "whole", "%s", v.problems->len ? (char *)g_ptr_array_index(v.problems, 0) : "");
@@ -108,7 +108,7 @@ static void mean_least_greatest(void **state) {
   assert_int_equal(all->len, COLUMNS * (2 * ROWS + 6));
   for (guint i = COLUMNS; i < all->len; i += COLUMNS)
     assert_true(g_array_index(all, double, i) > g_array_index(all, double, i - COLUMNS));
-  is_whole(book);
+  stays_whole(book);
   assert_int_equal(thin(book, id).state, EW_THIN_NOTHING);
   ew_book_close(book);
   shop_clear(&s);
@@ -133,7 +133,7 @@ static void what_has_no_place_in_time_stays(void **state) {
   assert_int_equal(number(book, "SELECT count(*) FROM stream_block WHERE sequence IN (0, 3, 5, 8)"),
                    4);
   assert_int_equal(number(book, "SELECT count(*) FROM stream_block"), 4);
-  is_whole(book);
+  stays_whole(book);
   ew_book_close(book);
   shop_clear(&s);
 }
@@ -146,7 +146,7 @@ static void what_a_pull_was_cut_out_of_stays(void **state) {
   gint64 id = record(book, 9, NULL);
   const struct ew_cut_place place = {.block = 3, .skip = 10, .rows = 35};
   g_autoptr(ew_frames) frames = ew_cut_frames(book, id, &place, NULL);
-  g_autoptr(GBytes) file = ew_frames_text(frames), line = ew_cut_line();
+  g_autoptr(GBytes) file = ew_frames_text(frames, NULL), line = ew_cut_line();
   g_autofree char *digest = g_compute_checksum_for_bytes(G_CHECKSUM_SHA256, file);
   const struct ew_recording_row row = {
       .rows = 35, .channels = 3, .name = (char *)"cut", .sha256 = digest, .bytes = line};
@@ -159,7 +159,7 @@ static void what_a_pull_was_cut_out_of_stays(void **state) {
   assert_int_equal(
       number(book, "SELECT count(*) FROM stream_block WHERE sequence IN (0, 3, 4, 5, 8)"), 5);
   assert_int_equal(number(book, "SELECT count(*) FROM stream_block"), 5);
-  is_whole(book);
+  stays_whole(book);
   ew_book_close(book);
   shop_clear(&s);
 }

@@ -89,7 +89,7 @@ struct ew_port_class {
                  GError **error); /* bytes of a whole copy at most; -1 on error */
   gboolean (*copy)(struct ew_port *port, const char *path,
                    GError **error); /* whole, of one instant */
-  /* Bytes that hold nothing and are written to next (-1 on error), and the store made anew without them; NULL: it keeps no such room. */
+  /* Bytes that hold nothing and are written to next (-1 on error), and the store written again without them; NULL: it keeps no such room. */
   gint64 (*spare)(struct ew_port *port, GError **error);
   gboolean (*shrink)(struct ew_port *port, GError **error);
   /* Is what holds the rows sound? One call a fault, in a sentence. */

@@ -203,7 +203,7 @@ static gboolean fork_body(struct ew_book *book, gpointer user, GError **error) {
   const gint64 *common = user;
   g_autofree char *detail =
       g_strdup_printf("after change %" G_GINT64_FORMAT " of the outbox", *common);
-  /* what came after `common` was never this book's there: it is to be acknowledged anew */
+  /* what came after `common` was never this book's there: it is to be acknowledged again */
   return new_writer(book, *common + 1, error) &&
          ew_sql_run(
              book->port, error,

@@ -211,7 +211,7 @@ gboolean ew_thinned_each(struct ew_book *book, gint64 id, ew_stream_take take, g
   return ew_sql_tell(problem, error);
 }
 
-/* ---- what is told of them ---- */
+/* ---- what is said of them ---- */
 
 gboolean ew_thinned_sum(struct ew_book *book, struct ew_thin_sum *sum, GError **error) {
   GError *problem = NULL;

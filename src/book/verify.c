@@ -136,7 +136,7 @@ static const struct ew_thinned_row *run_at(const GArray *runs, guint next, gint6
   return row && row->first_block == sequence && row->last_block >= sequence ? row : NULL;
 }
 
-/* Rows of a live recording, each block against its digest and its place, and each run that stands for blocks. */
+/* Rows of a live recording, each block against its digest and its place, and each run in the place of blocks. */
 static gint64 check_blocks(struct ew_book *book, struct ew_verification *v, gint64 id,
                            GError **error) {
   gsize columns = check_head(book, v, id);

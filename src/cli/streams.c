@@ -95,7 +95,7 @@ static gboolean add_rows(const double *values, gsize rows, gsize columns, gpoint
   return TRUE;
 }
 
-/* A row for each that stands for others: when, for how many, and of each channel mean, least and greatest. */
+/* A row for each in the place of others: when, for how many, and of each channel mean, least and greatest. */
 static gboolean write_thinned(struct ew_book *book, const struct ew_stream_row *s,
                               const char *folder, GError **error) {
   if (!s->thinned_to)

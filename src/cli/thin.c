@@ -250,8 +250,8 @@ static gboolean run_thin(const struct ew_call *call, GError **error) {
 }
 const struct ew_command ew_command_book_thin = {
     .name = "book thin",
-    .summary = EW_TEXT("Keep idle samples of old live recordings at a lower rate, by the book's "
-                       "rule, and make the file smaller"),
+    .summary = EW_TEXT(
+        "Keep idle samples of old live recordings at a lower rate, and make the file smaller"),
     .takes = EW_TEXT("[RECORDING...]"),
     .least = 0,
     .most = -1,

@@ -8,7 +8,7 @@
 #include "desk/station.h"
 #include <math.h>
 
-#define WORTH_BYTES 65536 /* less is not worth writing the file anew */
+#define WORTH_BYTES 65536 /* less is not worth writing the file again */
 
 void ew_thinning_clear(struct ew_thinning *t) {
   g_clear_pointer(&t->rows, g_array_unref);

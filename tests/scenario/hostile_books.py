@@ -49,7 +49,7 @@ def make():
     s.good("book", "info", "--book", good)  # what it works out is kept
     db = sqlite3.connect(good)
     db.execute("INSERT INTO mark (recording_id, at, time_s, text, uid, cell, writer, day) SELECT s.recording_id, began_at, 1.5, 'smoke', printf('00000000-0000-7000-8000-%s', lower(hex(randomblob(6)))), cell, writer, day FROM stream s JOIN recording r ON r.id = s.recording_id")
-    db.execute("INSERT INTO stream_pull (recording_id, cut_id, from_s, to_s, near) SELECT recording_id, 1, 0, 1, '[]' FROM stream")
+    db.execute("INSERT INTO stream_pull (recording_id, cut_id, from_s, to_s, near) SELECT min(recording_id), 1, 0, 1, '[]' FROM stream")
     name = "printf('00000000-0000-7000-8000-%s', lower(hex(randomblob(6))))"
     who = f"{name}, cell, writer, day FROM pull WHERE id = 2"
     what = '{"id":"test.odd","arguments":{}}'

@@ -14,7 +14,7 @@ struct ew_shipped {
   const char *
       lasting; /* columns that nothing changes once they are written: the same uid, the same of these */
   gboolean
-      falls; /* its rows go only with a row of another table that stands for them, and are not noted as gone */
+      falls; /* its rows go only with a row of another table in their place, and are not noted as gone */
   const char *
       takes; /* what a row that comes into a copy takes the place of: DELETE, with the row's number as ?1; NULL: nothing */
 };

@@ -258,7 +258,7 @@ const struct ew_command ew_command_book_thin = {
     .options = thin_options,
     .run = run_thin,
     .examples =
-        "book set --idle-whole \"90 days\" --idle-rate \"1 Hz\"\nbook thin --look\nbook thin",
+        "book thin --look\nbook thin\nbook set --idle-whole \"90 days\" --idle-rate \"1 Hz\"",
     .more = EW_TEXT(
         "Pulls, trips, marks, notes and photos keep every sample near them, and figures never "
         "change by it. What is thinned can't be had back but from a backup; of a book that "

@@ -27,6 +27,7 @@ export { CurveNotes } from './curve_notes';
 export { Explain } from './explain';
 export { Photos } from './photos';
 export { First } from './screen_first';
+export { FullScreen } from './full_screen';
 export { RecorderCard } from './recorder_card';
 export { FactOrigin } from './fact_origin';
 export { drawingOf } from './plot_svg';

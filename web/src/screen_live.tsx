@@ -8,10 +8,9 @@ import { windowKeys } from './window_keys';
 import { clockAndAgo, lasting } from './clock';
 import { useDraft } from './draft';
 import { keepAwake } from './awake';
-import { FullScreen } from './full_screen';
 import { arrived, drawers, failedWhy, frame, inPull, lostWhy, MINUTE_MS, news, now, old, refresh, RING, ring, session, state, value } from './live_state';
 import { theme } from './plot_line';
-import { Later } from './later';
+import { Later, Soon } from './later';
 import { Actions } from './live_actions';
 import { After } from './live_after';
 import { LiveCurve } from './live_curve';
@@ -260,7 +259,7 @@ export function LiveScreen() {
       </div>
       <div class="columns">{records && <><Later part={(m) => m.LiveSetup} given={{}} /><Control /></>}<Near /><News /></div>
       <Trend />
-      <p class="tools"><a href="#/window">The window: for the customer</a><FullScreen /></p>
+      <p class="tools"><a href="#/window">The window: for the customer</a><Soon part={(m) => m.FullScreen} /></p>
       <p class="quiet">{state.value.running && !state.value.watched ? t('No alarms are watched in this session: no bands are drawn.') + ' ' : ''}{t("Bands show what the alarms in force allow at this moment. Limits in the template are starting points (common practice, no source) and give way to the makers' figures.")}</p>
       <Actions />
     </div>
@@ -278,7 +277,7 @@ export function WindowScreen() {
       <Heroes limits={false} only={seen} />
       {drawn && <LiveCurve plain power={seen.includes('power')} />}
       {drawn && <Trend />}
-      <FullScreen />
+      <Soon part={(m) => m.FullScreen} />
     </div>
   );
 }

@@ -55,6 +55,14 @@ struct ew_argument ew_say_text(const char *name, const char *text) {
   return (struct ew_argument){.name = name, .kind = EW_ARGUMENT_TEXT, .text = text ? text : ""};
 }
 
+struct ew_argument ew_say_text_here(const char *name, const char *text,
+                                    const ew_message *elsewhere) {
+  struct ew_argument a = ew_say_text(name, text);
+  g_assert(elsewhere);
+  a.message = elsewhere;
+  return a;
+}
+
 struct ew_argument ew_say_term(const char *name, const char *term) {
   struct ew_argument a = ew_say_text(name, term);
   a.kind = EW_ARGUMENT_TERM;
@@ -212,6 +220,31 @@ ew_message *ew_message_copy(const ew_message *from) {
   m->subject = g_strdup(from->subject);
   for (guint i = 0; i < from->arguments->len; i++)
     ew_message_take(m, &g_array_index(from->arguments, struct ew_argument, i));
+  return m;
+}
+
+static GPtrArray *elsewhere_each(const GPtrArray *list) {
+  GPtrArray *told = ew_messages_new();
+  for (guint i = 0; i < list->len; i++)
+    ew_messages_add(told, ew_message_elsewhere(list->pdata[i]));
+  return told;
+}
+
+ew_message *ew_message_elsewhere(const ew_message *from) {
+  ew_message *m = ew_message_begin(from->kind, from->id);
+  m->subject = g_strdup(from->subject);
+  for (guint i = 0; i < from->arguments->len; i++) {
+    struct ew_argument a = g_array_index(from->arguments, struct ew_argument, i);
+    g_autoptr(ew_message) inner = a.message ? ew_message_elsewhere(a.message) : NULL;
+    g_autoptr(GPtrArray) list = a.messages ? elsewhere_each(a.messages) : NULL;
+    a.message = inner;
+    a.messages = list;
+    if (a.kind == EW_ARGUMENT_TEXT && inner) {
+      a.kind = EW_ARGUMENT_MESSAGE;
+      a.text = NULL;
+    }
+    ew_message_take(m, &a);
+  }
   return m;
 }
 

@@ -70,12 +70,15 @@ struct ew_argument {
   gint64 count;
   const char *text;
   const struct ew_message_kind *word;
-  const ew_message *message;
+  const ew_message *message; /* of a text: what it is elsewhere; NULL: it is shown everywhere */
   const GPtrArray *messages;
 };
 
 /* Arguments. What they point to is copied into the message. */
 struct ew_argument ew_say_text(const char *name, const char *text); /* NULL: "" */
+/* Words that only this machine's person is shown; to all others `elsewhere` stands in their place. */
+struct ew_argument ew_say_text_here(const char *name, const char *text,
+                                    const ew_message *elsewhere);
 struct ew_argument ew_say_term(const char *name, const char *term); /* NULL: "" */
 struct ew_argument ew_say_word(const char *name, const struct ew_message_kind *word);
 struct ew_argument ew_say_count(const char *name, gint64 count);
@@ -95,6 +98,8 @@ struct ew_argument ew_say_messages(const char *name, const GPtrArray *messages);
 ew_message *ew_message_plain(const struct ew_message_kind *kind);
 ew_message *ew_message_new(const struct ew_message_kind *kind, const struct ew_argument *arguments);
 ew_message *ew_message_copy(const ew_message *message);
+/* A copy as other devices may have it, however deep what is for here alone lies in it. */
+ew_message *ew_message_elsewhere(const ew_message *message);
 void ew_message_free(ew_message *message);
 G_DEFINE_AUTOPTR_CLEANUP_FUNC(ew_message, ew_message_free)
 

@@ -22,6 +22,8 @@ struct ew_line_parser {
   char line[EW_LINE_MOST];
   gsize size;
   gboolean skipping;             /* inside a line that is too long */
+  gboolean of_file;              /* nobody answers there */
+  guint64 number;                /* of the line at hand, from 1 on */
   struct ew_line_header *header; /* in force; NULL: none yet */
   GPtrArray *candidates;         /* struct ew_line_header*, the newest last */
   double *values, *last;
@@ -64,6 +66,7 @@ void ew_line_parser_free(struct ew_line_parser *p) {
 
 EW_MESSAGE(garbage_line, "cell.garbage-line", EW_CAUTION,
            "{why} ({count} since the last report): '{line}'");
+EW_MESSAGE(numbered, "cell.line-number", EW_NOTE, "line {number}");
 EW_MESSAGE(no_row_or_header, "cell.neither-row-nor-header", EW_CAUTION,
            "a line that is neither a row nor a header");
 EW_MESSAGE(no_row, "cell.not-a-row", EW_CAUTION, "a line that is not a row");
@@ -96,9 +99,12 @@ static void garbage(struct ew_line_parser *p, const struct ew_message_kind *why,
   if (arrival_s < p->told_s + 1)
     return;
   g_autofree char *start = g_utf8_make_valid(line, (gssize)MIN(size, 40));
+  g_autoptr(ew_message) elsewhere =
+      ew_message(&numbered, ew_say_count("number", (gint64)p->number));
   ew_source_tell(sink, EW_SOURCE_GARBAGE,
                  ew_message(&garbage_line, ew_say_word("why", why),
-                            ew_say_count("count", (gint64)p->untold), ew_say_text("line", start)));
+                            ew_say_count("count", (gint64)p->untold),
+                            ew_say_text_here("line", start, elsewhere)));
   p->told_s = arrival_s;
   p->untold = 0;
 }
@@ -447,12 +453,15 @@ static gboolean judge_line(struct ew_line_parser *p, const char *line, gsize siz
 
 static void take_line(struct ew_line_parser *p, gsize size, double arrival_s,
                       const struct ew_source_sink *sink) {
+  p->number++;
   while (size && (p->line[size - 1] == '\r' || p->line[size - 1] == ' '))
     size--;
   if (!size)
     return;
   if (p->line[0] == '#') {
     p->counts.remarks++;
+    if (p->of_file)
+      return;
     g_autofree char *valid = g_utf8_make_valid(p->line + 1, (gssize)MIN(size - 1, 200));
     ew_source_tell(sink, EW_SOURCE_REPLY,
                    ew_message(&reply, ew_say_text("line", g_strstrip(valid))));
@@ -469,6 +478,7 @@ void ew_line_parser_feed(struct ew_line_parser *p, const char *bytes, gsize size
     gsize piece = end ? (gsize)(end - bytes) : size;
     if (p->skipping || p->size + piece > sizeof p->line) {
       if (!p->skipping) {
+        p->number++;
         garbage(p, &too_long, p->line, p->size, arrival_s, sink);
         count_line(p, FALSE, arrival_s, sink);
       }
@@ -498,7 +508,12 @@ void ew_line_parser_end(struct ew_line_parser *p, double arrival_s,
   p->skipping = FALSE;
 }
 
+void ew_line_parser_of_file(struct ew_line_parser *p) {
+  p->of_file = TRUE;
+}
+
 void ew_line_parser_break(struct ew_line_parser *p) {
+  p->number = 0;
   p->size = 0;
   p->skipping = FALSE;
   p->fresh = TRUE; /* whoever is there now may have other channels */

@@ -40,6 +40,8 @@ void ew_line_parser_free(struct ew_line_parser *parser);
 G_DEFINE_AUTOPTR_CLEANUP_FUNC(ew_line_parser, ew_line_parser_free)
 void ew_line_parser_feed(struct ew_line_parser *parser, const char *bytes, gsize size,
                          double arrival_s, const struct ew_source_sink *sink);
+/* What begins with '#' is a remark then, and no reply: it is not told. */
+void ew_line_parser_of_file(struct ew_line_parser *parser);
 /* A last line without a line end counts. */
 void ew_line_parser_end(struct ew_line_parser *parser, double arrival_s,
                         const struct ew_source_sink *sink);

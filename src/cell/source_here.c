@@ -8,6 +8,7 @@
 #include <errno.h>
 #include <fcntl.h>
 #include <net/if.h>
+#include <stdlib.h>
 #include <string.h>
 #include <sys/stat.h>
 #include <termios.h>
@@ -54,11 +55,38 @@ static gboolean is_interface(const char *name, GError **error) {
              name);
 }
 
+/* What a logger writes is a plain file, in none of the places where the system keeps its own; a link is followed first. */
+static gboolean is_loggers(const char *path, GError **error) {
+  static const char *const systems[] = {"/dev/", "/proc/", "/sys/", "/etc/", "/boot/"};
+  g_autofree char *real = realpath(path, NULL);
+  struct stat facts;
+  if (!real && errno == EACCES)
+    return ew_refuse(error,
+                     "path: this program may not look for '%s'; the user it runs as needs "
+                     "the right to its folder",
+                     path);
+  if (!real)
+    return TRUE; /* not there yet */
+  for (gsize i = 0; i < G_N_ELEMENTS(systems); i++)
+    if (g_str_has_prefix(real, systems[i]))
+      return ew_refuse(error, "path: '%s' is '%s', and nothing under %s is a file of a logger",
+                       path, real, systems[i]);
+  if (stat(real, &facts) == 0 && !S_ISREG(facts.st_mode) && !S_ISFIFO(facts.st_mode))
+    return ew_refuse(error, "path: '%s' is not a file; name the one that the logger writes", path);
+  return access(real, R_OK) == 0 ||
+         ew_refuse(error,
+                   "path: this program may not read '%s'; the user it runs as needs the "
+                   "right to",
+                   path);
+}
+
 static gboolean has_folder(const char *path, GError **error) {
   g_autofree char *folder = g_path_get_dirname(path);
   if (g_file_test(path, G_FILE_TEST_IS_DIR))
     return ew_refuse(error, "path: '%s' is a folder; name the file in it that the logger writes",
                      path);
+  if (!is_loggers(path, error))
+    return FALSE;
   return g_file_test(folder, G_FILE_TEST_IS_DIR) ||
          ew_refuse(error, "path: there is no folder '%s'; see where the logger writes", folder);
 }

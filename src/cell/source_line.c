@@ -156,6 +156,7 @@ static struct ew_source *file_open(const char *rest, GError **error) {
   const char *query = strchr(rest, '?');
   struct line_source *s = new_source();
   s->path = query ? g_strndup(rest, (gsize)(query - rest)) : g_strdup(rest);
+  ew_line_parser_of_file(s->parser);
   s->stay = !(end && strcmp(end, "stop") == 0);
   s->base.wake_s = 0;
   if (!*s->path) {

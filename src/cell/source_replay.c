@@ -86,6 +86,7 @@ struct ew_source *ew_source_replay(const char *url, GBytes *table, double speed,
   struct replay_source *s = g_new0(struct replay_source, 1);
   s->base = (struct ew_source){.class = &replay_class, .url = g_strdup(url), .fd = -1};
   s->parser = ew_line_parser_new();
+  ew_line_parser_of_file(s->parser);
   s->table = g_bytes_ref(table);
   s->speed = speed;
   s->begun_s = s->first_s = NAN;

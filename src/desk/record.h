@@ -65,8 +65,9 @@ enum ew_record_event {
 
 struct ew_record_news {
   enum ew_record_event event;
-  const char *json;          /* one object without a line end; its "message" is the next member */
-  const ew_message *message; /* for a person; NULL: nothing to say */
+  const char *json;           /* one object without a line end; its "message" is the next member */
+  const char *json_elsewhere; /* the same as other devices may have it; NULL: no different */
+  const ew_message *message;  /* for a person; NULL: nothing to say */
   const char *text; /* the message in the language of the process, SI units; NULL as well */
   int disarmed;     /* TRUE, FALSE: somebody has just chosen so; -1: not about that */
   const char *set, *changed; /* said of the set-up, for the next pull; NULL: not about that */

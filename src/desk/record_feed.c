@@ -377,13 +377,22 @@ static ew_message *event_message(const struct ew_feed *f, enum ew_source_event e
               : ew_message(&of_source_alone, source, word);
 }
 
-static void on_event(gpointer user, enum ew_source_event event, const ew_message *what) {
-  struct ew_feed *f = user;
+static struct ew_json event_json(const struct ew_feed *f, enum ew_source_event event,
+                                 const ew_message *what) {
   struct ew_json json = ew_session_news(EW_RECORD_SOURCE);
   ew_json_text(&json, "source", f->source->url);
   ew_json_text(&json, "what", ew_source_event_names[event]);
   ew_session_write_fact(&json, "why", what);
-  ew_session_post(f->live, EW_RECORD_SOURCE, &json, event_message(f, event, what));
+  return json;
+}
+
+/* Whatever a source says may hold somebody's words. */
+static void on_event(gpointer user, enum ew_source_event event, const ew_message *what) {
+  struct ew_feed *f = user;
+  g_autoptr(ew_message) told = what ? ew_message_elsewhere(what) : NULL;
+  struct ew_json json = event_json(f, event, what), elsewhere = event_json(f, event, told);
+  ew_session_post_apart(f->live, EW_RECORD_SOURCE, &json, &elsewhere,
+                        event_message(f, event, what));
   ew_feed_watch_event(f, event, what);
 }
 

@@ -13,7 +13,7 @@ static const char *const event_names[] = {
 
 struct posted {
   enum ew_record_event event;
-  char *json;
+  char *json, *json_elsewhere;
   ew_message *message;
   int disarmed;
   char *set, *changed, *used;
@@ -26,10 +26,11 @@ static gpointer print_news(gpointer user) {
     gboolean last = !one->json;
     g_autofree char *text = one->message ? ew_message_text(one->message, EW_UNITS_SI) : NULL;
     if (!last)
-      live->says(&(struct ew_record_news){one->event, one->json, one->message, text, one->disarmed,
-                                          one->set, one->changed, one->used},
+      live->says(&(struct ew_record_news){one->event, one->json, one->json_elsewhere, one->message,
+                                          text, one->disarmed, one->set, one->changed, one->used},
                  live->user);
     g_free(one->json);
+    g_free(one->json_elsewhere);
     g_free(one->set);
     g_free(one->changed);
     g_free(one->used);
@@ -79,6 +80,7 @@ static void post(struct ew_session *live, enum ew_record_event event, struct ew_
   struct posted *one = g_new0(struct posted, 1);
   *one = (struct posted){event,
                          g_string_free(json->text, FALSE),
+                         g_strdup(facts.json_elsewhere),
                          message,
                          facts.disarmed,
                          g_strdup(facts.set),
@@ -90,6 +92,15 @@ static void post(struct ew_session *live, enum ew_record_event event, struct ew_
 void ew_session_post(struct ew_session *live, enum ew_record_event event, struct ew_json *json,
                      ew_message *message) {
   post(live, event, json, message, (struct ew_record_news){.disarmed = -1});
+}
+
+void ew_session_post_apart(struct ew_session *live, enum ew_record_event event,
+                           struct ew_json *json, struct ew_json *elsewhere, ew_message *message) {
+  g_autoptr(ew_message) told = ew_message_elsewhere(message);
+  ew_session_write_fact(elsewhere, "message", told);
+  ew_json_close(elsewhere);
+  g_autofree char *text = g_string_free(elsewhere->text, FALSE);
+  post(live, event, json, message, (struct ew_record_news){.json_elsewhere = text, .disarmed = -1});
 }
 
 void ew_session_post_chosen(struct ew_session *live, struct ew_json *json, ew_message *message) {

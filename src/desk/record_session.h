@@ -115,6 +115,9 @@ struct ew_json ew_session_news(enum ew_record_event event);
 /* Takes the JSON and the message (NULL: nothing to say to a person). */
 void ew_session_post(struct ew_session *live, enum ew_record_event event, struct ew_json *json,
                      ew_message *message);
+/* The same, with what stands in its place on other devices. Takes both. */
+void ew_session_post_apart(struct ew_session *live, enum ew_record_event event,
+                           struct ew_json *json, struct ew_json *elsewhere, ew_message *message);
 /* The same when somebody has chosen whether pulls may be armed. */
 void ew_session_post_chosen(struct ew_session *live, struct ew_json *json, ew_message *message);
 /* What was said of the set-up: a "name=value" or a line in words; the other NULL. */

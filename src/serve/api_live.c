@@ -61,7 +61,7 @@ static gboolean write_engine(struct ew_service *s, struct ew_json *json, GError 
 
 gboolean ew_api_live(struct ew_service *s, const struct ew_request *r, struct ew_reply *reply,
                      GError **error) {
-  ew_live_write_json(s->live, &reply->json);
+  ew_live_write_json(s->live, r->from_here, &reply->json);
   ew_json_boolean(&reply->json, "may_name", r->from_here);
   ew_json_boolean(&reply->json, "may_send", r->may_send);
   ew_sources_write_json(s->sources, &reply->json);

@@ -260,7 +260,7 @@ static enum MHD_Result ask(struct incoming *in) {
   in->request->body = ew_spool_end(g_steal_pointer(&in->body));
   if (!h->options.reads_only && strcmp(in->request->path, "/api/v1/events") == 0 &&
       strcmp(in->request->verb, "GET") == 0)
-    return ew_http_open_events(h, in->connection, in->request->language);
+    return ew_http_open_events(h, in->connection, in->request);
   guint queue = h->options.queue_of(in->request, h->options.user);
   if (queue == 0) {
     h->options.answers(in->request, &in->reply, 0, h->options.user);

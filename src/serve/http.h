@@ -48,7 +48,7 @@ guint ew_http_port(const struct ew_http *http);
 /* One event to every open stream: `data` is one line. From the main thread only. */
 void ew_http_publish(struct ew_http *http, const char *event, const char *data);
 /* The same to each viewer in the language of its request: `write` is called once for each language that a viewer has, with it
- * as the thread's, and its text is freed. O(viewers squared), of which there are few. */
-void ew_http_publish_each(struct ew_http *http, const char *event, char *(*write)(gpointer user),
-                          gpointer user);
+ * as the thread's, apart for the person at this machine (`here`), and its text is freed. O(viewers squared), of which there are few. */
+void ew_http_publish_each(struct ew_http *http, const char *event,
+                          char *(*write)(gpointer user, gboolean here), gpointer user);
 guint ew_http_viewers(const struct ew_http *http);

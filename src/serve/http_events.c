@@ -12,6 +12,7 @@ struct ew_viewer {
   struct MHD_Connection *connection;
   GQueue frames; /* struct frame* */
   const ew_language *language;
+  gboolean here; /* the person at this machine */
   gsize bytes, offset;
   gboolean waiting; /* for a frame; the library does not look at the connection meanwhile */
   gboolean gone;    /* hung up, by either side */
@@ -110,37 +111,40 @@ void ew_http_publish(struct ew_http *h, const char *event, const char *data) {
   publish_bytes(h, bytes);
 }
 
-/* Whether a viewer before this one reads the same language. */
+static gboolean reads_alike(const struct ew_viewer *a, const struct ew_viewer *b) {
+  return a->language == b->language && a->here == b->here;
+}
+
+/* Whether a viewer before this one gets the same. */
 static gboolean is_repeated(const struct ew_http *h, guint i) {
   g_assert(i < h->viewers->len);
   for (guint k = 0; k < i; k++)
-    if (((struct ew_viewer *)h->viewers->pdata[k])->language ==
-        ((struct ew_viewer *)h->viewers->pdata[i])->language)
+    if (reads_alike(h->viewers->pdata[k], h->viewers->pdata[i]))
       return TRUE;
   return FALSE;
 }
 
-static void publish_in(struct ew_http *h, const ew_language *language, const char *event,
-                       const char *data) {
+static void publish_alike(struct ew_http *h, const struct ew_viewer *first, const char *event,
+                          const char *data) {
   g_autofree char *text = g_strdup_printf("event: %s\ndata: %s\n\n", event, data);
   g_autoptr(GBytes) bytes = g_bytes_new(text, strlen(text));
   for (guint i = 0; i < h->viewers->len; i++) {
     struct ew_viewer *v = h->viewers->pdata[i];
-    if (v->language == language)
+    if (reads_alike(v, first))
       push_frame(v, bytes);
   }
 }
 
-void ew_http_publish_each(struct ew_http *h, const char *event, char *(*write)(gpointer user),
-                          gpointer user) {
+void ew_http_publish_each(struct ew_http *h, const char *event,
+                          char *(*write)(gpointer user, gboolean here), gpointer user) {
   for (guint i = 0; i < h->viewers->len; i++) {
     if (is_repeated(h, i))
       continue;
-    const ew_language *own = ((struct ew_viewer *)h->viewers->pdata[i])->language;
-    const ew_language *former = ew_language_of_thread(own);
-    g_autofree char *data = write(user);
+    const struct ew_viewer *first = h->viewers->pdata[i];
+    const ew_language *former = ew_language_of_thread(first->language);
+    g_autofree char *data = write(user, first->here);
     ew_language_of_thread(former);
-    publish_in(h, own, event, data);
+    publish_alike(h, first, event, data);
   }
   ew_http_pump(h);
 }
@@ -156,11 +160,12 @@ gboolean ew_http_on_heartbeat(gpointer user) {
 }
 
 enum MHD_Result ew_http_open_events(struct ew_http *h, struct MHD_Connection *connection,
-                                    const ew_language *language) {
+                                    const struct ew_request *request) {
   struct ew_viewer *v = g_new0(struct ew_viewer, 1);
   v->http = h;
   v->connection = connection;
-  v->language = language ? language : ew_language_english();
+  v->language = request->language ? request->language : ew_language_english();
+  v->here = request->from_here;
   g_ptr_array_add(h->viewers, v);
   g_autoptr(GBytes) hello = g_bytes_new_static("retry: 1000\nevent: hello\ndata: {}\n\n", 35);
   push_frame(v, hello);

@@ -63,7 +63,7 @@ enum MHD_Result ew_http_refuse(struct MHD_Connection *connection, guint status, 
 
 /* http_events.c: open streams of events. */
 enum MHD_Result ew_http_open_events(struct ew_http *http, struct MHD_Connection *connection,
-                                    const ew_language *language);
+                                    const struct ew_request *request);
 /* Ends this peer's stream, if it has one. */
 void ew_http_hang_up_peer(struct ew_http *http, const struct ew_peer *peer);
 /* Wakes those that wait, so that they see that the server ends. */

@@ -82,22 +82,26 @@ static void watches(struct ew_alarms *alarms, double session_s, gpointer user) {
 
 /* One piece of news; its sentence is made for each viewer, in the viewer's language. */
 struct told {
-  char *json;          /* the facts */
-  ew_message *message; /* NULL: `text` stands for it */
-  char *text;          /* of an error, in the language of whoever started the session */
+  char *json;           /* the facts */
+  char *json_elsewhere; /* as other devices may have them; NULL: no different */
+  ew_message *message;  /* NULL: `text` stands for it */
+  char *text;           /* of an error, in the language of whoever started the session */
 };
 
 static void told_free(gpointer data) {
   struct told *t = data;
   g_free(t->json);
+  g_free(t->json_elsewhere);
   ew_message_free(t->message);
   g_free(t->text);
   g_free(t);
 }
 
-static struct told *told_new(const char *json, const ew_message *message, const char *text) {
+static struct told *told_new(const char *json, const char *json_elsewhere,
+                             const ew_message *message, const char *text) {
   struct told *t = g_new0(struct told, 1);
-  *t = (struct told){g_strdup(json), message ? ew_message_copy(message) : NULL, g_strdup(text)};
+  *t = (struct told){g_strdup(json), g_strdup(json_elsewhere),
+                     message ? ew_message_copy(message) : NULL, g_strdup(text)};
   return t;
 }
 
@@ -112,26 +116,29 @@ static char *reason_of(const ew_message *message) {
   return NULL;
 }
 
-/* { text, why, news } in this thread's language. */
-static char *told_json(const struct told *t) {
+/* { text, why, news } in this thread's language; `here`: for the person at this machine. */
+static char *told_json(const struct told *t, gboolean here) {
   struct ew_json json = {.text = g_string_new(NULL)};
-  g_autofree char *text = t->message ? ew_message_text(t->message, EW_UNITS_SI) : NULL;
-  g_autofree char *why = reason_of(t->message);
+  g_autoptr(ew_message) elsewhere = t->message && !here ? ew_message_elsewhere(t->message) : NULL;
+  const ew_message *message = elsewhere ? elsewhere : t->message;
+  g_autofree char *text = message ? ew_message_text(message, EW_UNITS_SI) : NULL;
+  g_autofree char *why = reason_of(message);
   ew_json_open(&json, NULL);
   ew_json_text(&json, "text", text ? text : t->text);
   ew_json_text(&json, "why", why);
-  g_string_append_printf(json.text, ",\"news\":%s", t->json);
+  g_string_append_printf(json.text, ",\"news\":%s",
+                         t->json_elsewhere && !here ? t->json_elsewhere : t->json);
   ew_json_close(&json);
   return g_string_free(json.text, FALSE);
 }
 
-static char *told_write(gpointer told) {
-  return told_json(told);
+static char *told_write(gpointer told, gboolean here) {
+  return told_json(told, here);
 }
 
 /* With the mutex held; takes it. */
 static void keep_news(struct ew_live *live, struct told *t) {
-  g_queue_push_tail(&live->waiting, told_new(t->json, t->message, t->text));
+  g_queue_push_tail(&live->waiting, told_new(t->json, t->json_elsewhere, t->message, t->text));
   g_queue_push_tail(&live->kept, t);
   while (live->kept.length > NEWS_KEPT)
     told_free(g_queue_pop_head(&live->kept));
@@ -159,7 +166,7 @@ static void says(const struct ew_record_news *news, gpointer user) {
   if (news->event == EW_RECORD_ALARM)
     ew_live_standing_hear(live->standing, news->json, news->message);
   live->frames++;
-  keep_news(live, told_new(news->json, news->message, NULL));
+  keep_news(live, told_new(news->json, news->json_elsewhere, news->message, NULL));
   g_mutex_unlock(&live->mutex);
 }
 
@@ -183,7 +190,7 @@ static gpointer record(gpointer user) {
   if (!ew_record_run(&options, says, live, &live->stop, &error)) {
     g_autofree char *text = ew_error_says(error, EW_AT_PAGE);
     g_mutex_lock(&live->mutex);
-    keep_news(live, told_new("{\"event\":\"failed\"}", NULL, text));
+    keep_news(live, told_new("{\"event\":\"failed\"}", NULL, NULL, text));
     g_mutex_unlock(&live->mutex);
   }
   g_mutex_lock(&live->mutex);
@@ -206,8 +213,9 @@ static void write_state(const struct ew_live *live, struct ew_json *json) {
   ew_live_standing_write_json(live->standing, json);
 }
 
-static char *frame_json(gpointer user) {
+static char *frame_json(gpointer user, gboolean here) {
   struct ew_live *live = user;
+  (void)here;
   struct ew_json json = {.text = g_string_new(NULL)};
   gint64 now = g_get_monotonic_time();
   g_mutex_lock(&live->mutex);
@@ -413,7 +421,7 @@ double ew_live_limit_rpm(struct ew_live *live) {
   return limit_rpm;
 }
 
-void ew_live_write_json(struct ew_live *live, struct ew_json *json) {
+void ew_live_write_json(struct ew_live *live, gboolean here, struct ew_json *json) {
   g_mutex_lock(&live->mutex);
   write_session(live, json);
   ew_json_boolean(json, "running", live->running);
@@ -422,7 +430,7 @@ void ew_live_write_json(struct ew_live *live, struct ew_json *json) {
   write_state(live, json);
   ew_json_open_array(json, "news");
   for (GList *l = live->kept.head; l; l = l->next) {
-    g_autofree char *one = told_json(l->data);
+    g_autofree char *one = told_json(l->data, here);
     g_string_append_printf(json->text, "%s%s", l == live->kept.head ? "" : ",", one);
   }
   ew_json_close_array(json);

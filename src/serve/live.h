@@ -33,4 +33,5 @@ gboolean ew_live_running(struct ew_live *live);
 /* The limit given for the session under way; NaN: none was, or there is no session. */
 double ew_live_limit_rpm(struct ew_live *live);
 /* running, source, since, the set-up said, the alarms that stand, the last news, gauges, and the alarms in force. */
-void ew_live_write_json(struct ew_live *live, struct ew_json *json);
+/* `here`: for the person at this machine, who is shown the words of a source that nobody could read. */
+void ew_live_write_json(struct ew_live *live, gboolean here, struct ew_json *json);

@@ -216,6 +216,31 @@ static void damaged_catalogues(void **state) {
   assert_non_null(strstr(unknown->message, "en, de"));
 }
 
+EW_MESSAGE(quotes, "test.quotes", EW_NOTE, "it says '{words}'");
+EW_MESSAGE(passes_on, "test.passes-on", EW_NOTE, "heard: {what}; {all}");
+EW_MESSAGE(at_line, "test.at-line", EW_NOTE, "line {number}");
+
+/* Words for the person here alone: gone from the copy for others at any depth, and from its facts. */
+static void for_here_alone(void **state) {
+  (void)state;
+  g_autoptr(ew_message) where = ew_message(&at_line, ew_say_count("number", 12));
+  g_autoptr(ew_message) inner = ew_message(&quotes, ew_say_text_here("words", "a secret", where));
+  g_autoptr(GPtrArray) list = ew_messages_new();
+  ew_messages_add(list, ew_message_copy(inner));
+  g_autoptr(ew_message) whole =
+      ew_message(&passes_on, ew_say_message("what", inner), ew_say_messages("all", list));
+  g_autoptr(ew_message) told = ew_message_elsewhere(whole), again = ew_message_elsewhere(told);
+  g_autofree char *here = ew_message_text(whole, EW_UNITS_SI),
+                  *there = ew_message_text(told, EW_UNITS_SI), *facts = ew_message_write(told);
+  assert_string_equal(here, "heard: it says 'a secret'; it says 'a secret'");
+  assert_string_equal(there, "heard: it says 'line 12'; it says 'line 12'");
+  assert_null(strstr(facts, "secret"));
+  assert_true(ew_message_equal(told, again));
+  g_autoptr(ew_message) open = ew_message(&quotes, ew_say_text("words", "for all"));
+  g_autoptr(ew_message) same = ew_message_elsewhere(open);
+  assert_true(ew_message_equal(open, same));
+}
+
 static void asked_for(void **state) {
   (void)state;
   const ew_language *english = ew_language_english();
@@ -232,6 +257,7 @@ int main(void) {
       cmocka_unit_test(sentences),          cmocka_unit_test(reads_back),
       cmocka_unit_test(refused_bytes),      cmocka_unit_test(of_a_later_program),
       cmocka_unit_test(kinds_are_known),    cmocka_unit_test(in_another_language),
-      cmocka_unit_test(damaged_catalogues), cmocka_unit_test(asked_for)};
+      cmocka_unit_test(damaged_catalogues), cmocka_unit_test(for_here_alone),
+      cmocka_unit_test(asked_for)};
   return cmocka_run_group_tests(tests, NULL, NULL);
 }

@@ -30,6 +30,17 @@ EW_MESSAGE(back_off, "desk.alarm-back-off", EW_DANGER,
            "BACK OFF: {says} ({name}: {value}, limit {bound}, at {time})");
 EW_MESSAGE(shut_down, "desk.alarm-shut-down", EW_DANGER,
            "SHUT DOWN: {says} ({name}: {value}, limit {bound}, at {time})");
+/* A reading that stays away: there is no limit that it passed. */
+EW_MESSAGE(notice_lost, "desk.alarm-notice-lost", EW_CAUTION,
+           "NOTICE: {says} ({name}: no reading for {value}, at {time})");
+EW_MESSAGE(back_off_lost, "desk.alarm-back-off-lost", EW_DANGER,
+           "BACK OFF: {says} ({name}: no reading for {value}, at {time})");
+EW_MESSAGE(shut_down_lost, "desk.alarm-shut-down-lost", EW_DANGER,
+           "SHUT DOWN: {says} ({name}: no reading for {value}, at {time})");
+static const struct ew_message_kind *const lost_kinds[EW_ALARM_ACTIONS_COUNT] = {
+    [EW_ALARM_NOTICE] = &notice_lost,
+    [EW_ALARM_BACK_OFF] = &back_off_lost,
+    [EW_ALARM_SHUT_DOWN] = &shut_down_lost};
 static const struct ew_message_kind *const trip_kinds[EW_ALARM_ACTIONS_COUNT] = {
     [EW_ALARM_NOTICE] = &notice,
     [EW_ALARM_BACK_OFF] = &back_off,
@@ -45,6 +56,11 @@ static int decimals_of(enum ew_kind kind) {
 static ew_message *trip_message(const struct ew_alarm_trip *trip, double time_s) {
   const struct ew_alarm_spec *a = trip->alarm;
   int decimals = decimals_of(a->watch.kind);
+  if (a->watch.how == EW_WATCH_LOST)
+    return ew_message(lost_kinds[a->action], ew_say_term("says", a->says),
+                      ew_say_term("name", a->name),
+                      ew_say_quantity("value", EW_KIND_TIME, trip->value, decimals),
+                      ew_say_quantity("time", EW_KIND_TIME, time_s, 2));
   return ew_message(trip_kinds[a->action], ew_say_term("says", a->says),
                     ew_say_term("name", a->name),
                     ew_say_quantity("value", a->watch.kind, trip->value, decimals),

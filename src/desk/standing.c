@@ -35,8 +35,9 @@ EW_MESSAGE_MANY(like_run, "desk.day-like-run", EW_NOTE, "{count} like pull in a 
                 "{count} like pulls in a row");
 
 EW_MESSAGE(next_look, "desk.day-next-look", EW_DANGER, "Stop and look");
-EW_MESSAGE(stop_for, "desk.day-next-look-why", EW_DANGER, "stop and look: {found}");
-EW_MESSAGE(stop_for_trip, "desk.day-trip-open", EW_DANGER, "stop and look: trip: {trip}");
+EW_MESSAGE(stop_for, "desk.day-next-look-why", EW_DANGER, "{found}");
+EW_MESSAGE(stop_for_trip, "desk.day-trip-open", EW_DANGER,
+           "nobody has written down what was found: {trip}");
 EW_MESSAGE(next_low, "desk.day-next-low-limit", EW_NOTE, "Run the first pull at a low limit");
 EW_MESSAGE(next_heat, "desk.day-next-heat", EW_NOTE, "Run one pull for heat");
 EW_MESSAGE(
@@ -217,13 +218,19 @@ static void propose(struct ew_standing *s, ew_message *next, ew_message *why) {
   s->why = why;
 }
 
+/* Without the words that the proposal says itself. */
+static ew_message *reason_of(const ew_message *says) {
+  const struct ew_argument *reason = ew_message_argument(says, "reason");
+  return ew_message_copy(reason && reason->kind == EW_ARGUMENT_MESSAGE ? reason->message : says);
+}
+
 /* While the limit is still to be raised. */
 static void propose_limit(struct ew_standing *s) {
   const struct ew_step_up *step = s->step;
   g_assert(step && step->says);
   gboolean go = step->answer == EW_STEP_NOTHING_FOUND && !isnan(step->next_rpm);
   if (step->answer == EW_STEP_STOP)
-    propose(s, ew_message_plain(&next_look), ew_message_copy(step->says));
+    propose(s, ew_message_plain(&next_look), reason_of(step->says));
   else
     propose(s,
             go ? ew_message(&next_to, RPM("speed", step->next_rpm)) : ew_message_plain(&next_hold),

@@ -22,6 +22,15 @@ const oneLine = (text) => text.replace(/\s+/g, ' ').trim();
 
 async function asked(page) {
   const row = page.locator('fieldset', { hasText: 'What may be changed' }).locator('.variant-row');
+  const field = row.nth(0).getByLabel('field', { exact: true });
+  await page.waitForFunction((one) => one.value !== '', await field.elementHandle(), { timeout: 15000 });
+  const names = await page.locator('.variant-row input[list], #search-fields option').evaluateAll((all) => all.map((one) => one.value));
+  check('what may be changed is named in words', names.includes('runner length') && !names.some((one) => one.includes('_')), names);
+  await field.fill('Compression');
+  check('and is known by them however they are written', await field.inputValue() === 'compression', await field.inputValue());
+  await field.fill('inlet.duration');
+  check('a figure by its name in the file stays as it is typed', await field.inputValue() === 'inlet.duration', await field.inputValue());
+  await field.fill('runner length');
   await row.nth(0).getByLabel('from').fill('400 mm');
   await row.nth(0).getByLabel('to', { exact: true }).fill('200 mm');
   await page.getByLabel('speeds').fill('3000; 5500');

@@ -145,6 +145,8 @@ def a_device_that_dies_beside_others(folder):
     check(not alarm("oil pressure sensor lost")(live.news[-1]), "both are alive")
     device.dead = True
     check(live.wait(alarm("oil pressure sensor lost"), 8), "oil pressure of a dead device is lost, though the logger goes on")
+    said = next(one["message"]["text"] for one in live.news if alarm("oil pressure sensor lost")(one))
+    check("no reading for 0." in said and "limit" not in said, f"it says for how long there was no reading, and names no limit: {said}")
     check(live.wait(lambda n: n["event"] == "request"), "and the shut-down is asked for")
     live.end()
     logger.gone = True

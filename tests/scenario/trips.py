@@ -185,6 +185,7 @@ def between_and_never_cut():
     record(only, "fault oil-pump;wait 5;sweep 2500 6500 300;wait 5;", more=["--alarms", quick])
     day = ask_page(only, "day")
     s.check("without any pull the day says stop and look", day["next"]["id"] == "desk.day-next-look" and "outside any pull" in day["why"]["text"], day)
+    s.check("and says it once", "stop and look" not in json.dumps([day["why"], day["cautions"]]).lower(), [day["why"], day["cautions"]])
 
 
 def ask_page(book, *paths, write=None):
@@ -214,6 +215,7 @@ def the_page(book):
     s.check("and the trip with its words", len(one) == 1 and one[0]["text"].startswith("shut down, oil pressure floor, in pull 3"), trips)
     day, up, open_ones = ask_page(book, "day", "pulls/4/step-up", "trips?open=yes")
     s.check("the day says stop and look", day["next"]["id"] == "desk.day-next-look" and "in pull 3" in day["why"]["text"], day["why"])
+    s.check("and says it once", "stop and look" not in day["why"]["text"].lower(), day["why"])
     s.check("the next limit too", up["answer"] == "stop and look", up["says"])
     s.check("those that stand open are listed", [t["trip"] for t in open_ones["trips"]] == [one[0]["trip"]], open_ones)
     for body, why in (({"of": "trip", "ids": [], "text": "x"}, "no ids"), ({"of": "cat", "ids": [1], "text": "x"}, "of a cat"),

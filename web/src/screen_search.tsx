@@ -7,7 +7,7 @@ import { percent, words } from './format';
 import { followJob, pageName } from './predict_job';
 import { begin, remember, sketchOf } from './predict_sketch';
 import { figureName, SearchFound } from './search_answer';
-import { asking, FIGURES, found, isMean, nextId, questionOf, type Asking } from './search_question';
+import { asking, changeKey, changeName, FIGURES, found, isMean, nextId, questionOf, type Asking } from './search_question';
 import { t, tx } from './words';
 
 type List = 'changes' | 'parts' | 'wishes' | 'limits' | 'stood';
@@ -23,17 +23,22 @@ function Figure({ value, label, onFigure }: { value: string; label: string; onFi
 }
 const Remove = ({ what, onRemove }: { what: string; onRemove: () => void }) => <button type="button" class="plain" aria-label={t('Remove {change}', { change: what })} onClick={onRemove}>Remove</button>;
 
+/* Empty until it is known what can be changed: a name in the file's spelling is nothing to read. */
+function Field({ label, value, names, onField }: { label: string; value: string; names: string[]; onField: (key: string) => void }) {
+  return <label>{label} <input list="search-fields" value={names.length ? changeName(value, names) : ''} onInput={(e) => onField(changeKey(e.currentTarget.value, names))} autocomplete="off" spellcheck={false} /></label>;
+}
+
 function Changes({ names }: { names: string[] }) {
   const a = asking.value;
   return (
     <fieldset class="card"><legend>What may be changed</legend>
       {a.changes.map((c) => (
         <div class="variant-row" key={c.id}>
-          <label>{t('field')} <input list="search-fields" value={c.field} onInput={(e) => edit('changes', c.id, { field: e.currentTarget.value })} autocomplete="off" spellcheck={false} /></label>
+          <Field label={t('field')} value={c.field} names={names} onField={(field) => edit('changes', c.id, { field })} />
           <Text label={t('from')} value={c.from} onText={(from) => edit('changes', c.id, { from })} narrow /><Text label={t('to')} value={c.to} onText={(to) => edit('changes', c.id, { to })} narrow /><Text label={t('in steps of')} value={c.step} onText={(step) => edit('changes', c.id, { step })} narrow />
-          <Remove what={c.field} onRemove={() => drop('changes', c.id)} />
+          <Remove what={changeName(c.field, names)} onRemove={() => drop('changes', c.id)} />
         </div>))}
-      <datalist id="search-fields">{names.map((n) => <option key={n} value={n} />)}</datalist>
+      <datalist id="search-fields">{names.map((n) => <option key={n} value={changeName(n, names)} />)}</datalist>
       <p class="tools"><button type="button" onClick={() => put({ changes: [...a.changes, { id: nextId(), field: '', from: '', to: '', step: '' }] })}>Add a field</button></p>
       <p class="quiet">With units, as on the Engine screen: 200 mm to 420 mm. Any figure of the engine's file by its name there: inlet.duration, breathing.plenum.</p>
     </fieldset>
@@ -74,15 +79,15 @@ function Wanted() {
     </fieldset></>);
 }
 
-function Stood() {
+function Stood({ names }: { names: string[] }) {
   const a = asking.value;
   return (
     <fieldset class="card"><legend>What it must stand</legend>
       {a.stood.map((r) => (
         <div class="variant-row" key={r.id}>
-          <label>{t('field')} <input list="search-fields" value={r.field} onInput={(e) => edit('stood', r.id, { field: e.currentTarget.value })} autocomplete="off" spellcheck={false} /></label>
+          <Field label={t('field')} value={r.field} names={names} onField={(field) => edit('stood', r.id, { field })} />
           <Text label={t('from')} value={r.from} onText={(from) => edit('stood', r.id, { from })} narrow /><Text label={t('to')} value={r.to} onText={(to) => edit('stood', r.id, { to })} narrow />
-          <Remove what={r.field} onRemove={() => drop('stood', r.id)} />
+          <Remove what={changeName(r.field, names)} onRemove={() => drop('stood', r.id)} />
         </div>))}
       {a.stood.length < 4 && <p class="tools"><button type="button" onClick={() => put({ stood: [...a.stood, a.stood.length ? { id: nextId(), field: '', from: '', to: '' } : { id: nextId(), field: 'air_temperature', from: '-15 K', to: '+15 K' }] })}>Add what differs</button></p>}
       <p class="quiet">Weather, fuel, tolerance, wear: each row of the answer is run at every corner of these.</p>
@@ -141,7 +146,7 @@ export function SearchScreen() {
       {refused && <p class="problem" role="alert">{words(refused)}</p>}
       <div class="predict-columns">
         <form onSubmit={(e) => { e.preventDefault(); run(); }}>
-          <Changes names={names} /><Shelf /><Wanted /><Stood /><How />
+          <Changes names={names} /><Shelf /><Wanted /><Stood names={names} /><How />
           <p class="tools">{job === 0 ? <button type="submit" disabled={!typed}>Search</button>
             : <><span role="status">{t('Running: {share}', { share: percent(share, 0) })}</span><button type="button" onClick={() => { void api.predictCancel(job).catch(complain); }}>Cancel</button></>}</p>
         </form>

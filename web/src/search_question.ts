@@ -1,6 +1,7 @@
 /* A question to the search as it is typed, row by row, and as the server is asked. Kept while another screen is looked at. */
 import { signal } from '@preact/signals';
 import type { SearchAnswer } from './api';
+import { inWords } from './words';
 
 export interface ChangeRow { id: number; field: string; from: string; to: string; step: string }
 export interface PartRow { id: number; place: string; name: string; price: string; sets: string }
@@ -12,6 +13,9 @@ export interface Asking { stood: StoodRow[]; changes: ChangeRow[]; parts: PartRo
 let last = 0;
 export const nextId = () => ++last;
 export const FIGURES = ['torque', 'power', 'octane', 'fuel', 'residual', 'peak_pressure', 'exhaust_temperature', 'price', 'piston_speed', 'inlet_clearance', 'exhaust_clearance', 'contact_loss'];
+/* A change by the name that people read, where it has one: what is typed may be that, or any figure by its name in the engine's file. */
+export const changeName = (key: string, known: string[]): string => known.includes(key) ? inWords(key.replaceAll('_', ' ')) : key;
+export const changeKey = (text: string, known: string[]): string => known.find((key) => changeName(key, known).toLowerCase() === text.trim().toLowerCase()) ?? text;
 export const isMean = (figure: string) => figure === 'torque' || figure === 'fuel';
 
 export const asking = signal<Asking>({

@@ -51,8 +51,8 @@ export function OpenTrips() {
   const open = useAnswered('open-trips', () => api.openTrips(), [changes.value]) ?? [];
   if (open.length === 0) return null;
   return (
-    <section class="card trips" aria-label="Stop and look">
-      <h2>Stop and look</h2>
+    <section class="card trips" aria-label="What was found">
+      <h2>What was found</h2>
       <p>Until what was found is written down, no pull of this engine is judged. Look first: sump, filter, plugs, bearing noise; the engine maker's instructions come first.</p>
       <ul>{open.map((trip) => <One key={trip.trip} trip={trip} />)}</ul>
     </section>

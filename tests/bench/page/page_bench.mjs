@@ -246,13 +246,16 @@ async function growth(browser, server) {
   const context = await server.letIn(await browser.newContext({ viewport: { width: 1440, height: 900 }, serviceWorkers: 'block' })), page = await context.newPage(), cdp = await context.newCDPSession(page);
   const seconds = Number(after('--seconds') ?? (quick ? 90 : 600)), every = Math.max(seconds / 40, 3), settle = Math.min(60, seconds / 3), readings = [], began = performance.now();
   await page.goto(`${server.address}#/live`);
-  await page.evaluate((wait) => fetch('/api/v1/live/start', { method: 'POST', headers: { 'Content-Type': 'application/json' }, body: JSON.stringify({ sources: [`practice:?rate=100&run=oil 90;coolant 80;wait 1;speed 4000;wait ${wait}`] }) }), Math.ceil(seconds + 120));
+  const begun = await page.evaluate((wait) => fetch('/api/v1/live/start', { method: 'POST', headers: { 'Content-Type': 'application/json' }, body: JSON.stringify({ sources: [`practice:?rate=100&run=oil 90;coolant 80;wait 1;speed 4000;wait ${wait}`] }) }).then((r) => r.ok ? null : r.text()), Math.ceil(seconds + 120));
+  if (begun != null) throw new Error(`growth: the session did not begin: ${begun}`);
   await page.waitForFunction(() => /^[\d,]+$/.test(document.querySelector('.hero-value')?.textContent ?? ''), null, { timeout: 30000 });
   for (let at = settle; at <= seconds; at += every) {
     await page.waitForTimeout(Math.max(0, began + 1000 * at - performance.now()));
     await cdp.send('HeapProfiler.collectGarbage');
     const dom = await cdp.send('Memory.getDOMCounters');
     readings.push({ hours: (performance.now() - began) / 3.6e6, mb: (await cdp.send('Runtime.getHeapUsage')).usedSize / 1e6, nodes: dom.nodes, listeners: dom.jsEventListeners });
+    const r = readings.at(-1); // a run that is cut short leaves what it saw
+    console.error(`growth: after ${(60 * r.hours).toFixed(1)} min ${r.mb.toFixed(2)} MB, ${r.nodes} elements, ${r.listeners} listeners, server ${rssOf(server.child.pid)} kB`);
   }
   const alive = await page.evaluate(() => /^[\d,]+$/.test(document.querySelector('.hero-value')?.textContent ?? ''));
   await page.evaluate(() => fetch('/api/v1/live/stop', { method: 'POST', headers: { 'Content-Type': 'application/json' }, body: '{}' }));
@@ -261,6 +264,7 @@ async function growth(browser, server) {
   await context.close();
 }
 
+const rssOf = (pid) => Number(/VmRSS:\s+(\d+)/.exec(readFileSync(`/proc/${pid}/status`, 'utf8'))?.[1]);
 const ticks = (pid) => readFileSync(`/proc/${pid}/stat`, 'utf8').split(') ')[1].split(' ').slice(11, 13).reduce((a, b) => a + Number(b), 0) / 100;
 
 async function viewers(server) {
